@@ -1,0 +1,137 @@
+package labels
+
+import "math"
+
+// A label is a column of words at the left and the symbol at the right, the code
+// under it where it fits. Words flow from the top of the column; departures and
+// pen boxes stand at its bottom. Upright labels have the column above the symbol.
+//
+// Nothing is laid out twice as long as a choice holds: compose tries the full
+// label, then drops one optional thing after another, then shrinks letters, and
+// takes the first that fits.
+
+// area is a rectangle of the content, in millimetres.
+type area struct{ x, y, w, h float64 }
+
+// Height of capitals on a label whose content is baseH high, in millimetres: name
+// and date to be read at 1 m, the rest at arm's length. Larger and smaller labels
+// scale the first four; letters to be read at arm's length keep their height.
+const (
+	baseH     = 36.1 // content of a label 38.1 mm high
+	baseW     = 31.0 // its column of words
+	nameMM    = 7.6
+	dateMM    = 5.4
+	numberMM  = 4.0
+	blockMM   = 4.8 // a departure's block, letters 0.6 of it
+	codeMM    = 3.5
+	weekdayMM = 3.0
+	strainMM  = 2.5
+	smallMM   = 2.1 // nothing is meant to be smaller: 8.5 point capitals
+	boxMM     = 3.4
+)
+
+// The order in which optional things fall out.
+const (
+	dropHint = iota + 1
+	dropPenBoxes
+	dropSpecies
+	dropBatch
+	dropStrain
+	dropWeekday
+	dropAll = dropWeekday
+)
+
+// plan is one attempt: what was dropped, and how much letters have shrunk.
+type plan struct {
+	dropped int
+	shrink  float64
+}
+
+// plans are tried in order; the last always fits.
+func plans() []plan {
+	var out []plan
+	for dropped := range dropAll + 1 {
+		out = append(out, plan{dropped, 1}, plan{dropped, 0.93}, plan{dropped, 0.87})
+	}
+	for shrink := 0.82; shrink > 0.05; shrink *= 0.95 {
+		out = append(out, plan{dropAll, shrink})
+	}
+	return out
+}
+
+// compose fills the ink of one label with cleaned words.
+func compose(k *ink, l Label) {
+	if k.symbol == nil && l.Name == "" && l.Code == "" && len(l.Departures) > 0 {
+		sticker(k, l.Departures)
+		return
+	}
+	column, under := k.split()
+	if k.symbol != nil {
+		side := float64(k.symbol.Side()) * k.module
+		k.add(mark{kind: markSymbol, x: under.x, y: under.y - side, w: side, h: side})
+	}
+	l = k.underSymbol(l, under)
+	for _, p := range plans() {
+		marks := len(k.marks)
+		if newColumn(k, l, column, p).fill() {
+			return
+		}
+		k.marks = k.marks[:marks]
+	}
+}
+
+// split gives the column of words and the strip under the symbol.
+func (k *ink) split() (column, under area) {
+	if k.symbol == nil {
+		return area{0, 0, k.w, k.h}, area{0, k.h, k.w, 0}
+	}
+	side := float64(k.symbol.Side()) * k.module
+	if k.h > 1.2*k.w {
+		top := k.h - side
+		return area{0, 0, k.w, top}, area{k.w - side, k.h, side, 0}
+	}
+	y := 0.0
+	if k.h-side < codeMM {
+		y = (k.h - side) / 2
+	}
+	return area{0, 0, k.w - side, k.h}, area{k.w - side, y + side, side, k.h - y - side}
+}
+
+// underSymbol prints code, species and hint under the symbol as long as they fit,
+// and gives back the label without what it has printed.
+func (k *ink) underSymbol(l Label, strip area) Label {
+	f := loadFaces()
+	scale := min(max(strip.w/28, 1), 1.8)
+	centre := strip.x + strip.w/2
+	y := strip.y
+	if l.Code != "" {
+		fitted := f.mono.fit(l.Code, codeMM*scale, smallMM, strip.w, 1)
+		if y+fitted.cap > strip.y+strip.h {
+			return l
+		}
+		y += fitted.cap
+		k.write(f.mono, fitted.text[0], fitted.cap, centre-f.mono.width(fitted.text[0], fitted.cap)/2, y)
+		l.Code = ""
+	}
+	for _, word := range []*string{&l.Species, &l.Hint} {
+		if *word == "" {
+			continue
+		}
+		small := smallMM * min(scale, 1.4)
+		fitted := f.medium.fit(*word, small, small*0.8, strip.w, 1)
+		step := fitted.cap * 1.75
+		if y+step+0.3*fitted.cap > strip.y+strip.h {
+			return l
+		}
+		y += step
+		k.write(f.medium, fitted.text[0], fitted.cap, centre-f.medium.width(fitted.text[0], fitted.cap)/2, y)
+		*word = ""
+	}
+	return l
+}
+
+// unit is how much larger or smaller than on the 38.1 mm label things to be read
+// at 1 m are.
+func (a area) unit() float64 {
+	return min(max(math.Sqrt(a.h/baseH*min(a.w/baseW, 2)), 0.5), 2.2)
+}

@@ -1,0 +1,71 @@
+package labels
+
+import (
+	"fmt"
+	"strings"
+)
+
+// mark is one thing to print, in millimetres from the top left of the content.
+type mark struct {
+	kind  markKind
+	x, y  float64 // top left; of a text, the left end of its baseline
+	w, h  float64 // of a text, its width and the height of its capitals
+	text  string
+	face  *face
+	white bool // white on a block
+}
+
+type markKind int
+
+const (
+	markText   markKind = iota
+	markBlock           // filled, its top left corner notched
+	markNotch           // filled triangle in a top left corner
+	markBox             // outline to cross with a pen
+	markRule            // hairline
+	markSymbol          // x, y, w, h of the quiet zone's outer edge
+)
+
+// hairline is the one line weight, wide enough for 4 dots at 600 and 2 at 203
+// dots per inch.
+const hairline = 0.2
+
+// ink is the layout of one label.
+type ink struct {
+	w, h   float64 // content size
+	symbol *Symbol // nil without a payload
+	module float64 // mm
+	marks  []mark
+}
+
+// String writes the layout as text, one mark a line, for golden files.
+func (k *ink) String() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "content %.2f x %.2f", k.w, k.h)
+	if k.symbol != nil {
+		fmt.Fprintf(&b, ", version %d-%s, module %.3f", k.symbol.Version, k.symbol.Level, k.module)
+	}
+	b.WriteString("\n")
+	names := map[markKind]string{markText: "text", markBlock: "block", markNotch: "notch", markBox: "box", markRule: "rule", markSymbol: "symbol"}
+	for _, m := range k.marks {
+		fmt.Fprintf(&b, "%-6s x %6.2f y %6.2f w %6.2f h %5.2f", names[m.kind], m.x, m.y, m.w, m.h)
+		if m.kind == markText {
+			fmt.Fprintf(&b, " %s %q", m.face.name, m.text)
+		}
+		if m.white {
+			b.WriteString(" white")
+		}
+		b.WriteString("\n")
+	}
+	return b.String()
+}
+
+func (k *ink) add(m mark) {
+	m.x, m.y, m.w, m.h = round3(m.x), round3(m.y), round3(m.w), round3(m.h)
+	k.marks = append(k.marks, m)
+}
+
+// write puts one line of text with its baseline at y.
+func (k *ink) write(f *face, text string, capMM, x, y float64) {
+	k.add(mark{kind: markText, x: x, y: y, w: f.width(text, capMM), h: capMM, text: text, face: f})
+}

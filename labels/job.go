@@ -1,0 +1,86 @@
+package labels
+
+import (
+	"fmt"
+	"time"
+)
+
+// Limits of a job.
+const (
+	maxCopies = 100
+	maxPrints = 20000
+	minDPI    = 150
+	maxDPI    = 2400
+)
+
+// Job is one print run: labels on one kind of stock.
+type Job struct {
+	Sheet      Sheet
+	Labels     []Label
+	Start      int        // first free position of the first page, from 1; 0 means 1
+	Copies     int        // of each label, side by side; 0 means 1
+	Correction Correction // of the printer
+	DPI        int        // dots per inch; 0 means 600 for sheets and 203 for rolls
+	Made       time.Time  // date inside the file; the zero time means none of today: a fixed day
+}
+
+// Validate reports every field of the job that is wrong in one *Error.
+func (j Job) Validate() error {
+	if err := j.Sheet.Validate(); err != nil {
+		return err
+	}
+	if err := j.Correction.Validate(); err != nil {
+		return err
+	}
+	var p problems
+	p.check(len(j.Labels) > 0, "labels", "must be at least one")
+	p.check(j.Start >= 0 && j.Start <= j.Sheet.PerPage(), "start", fmt.Sprintf("must be 1 to %d on this sheet", j.Sheet.PerPage()))
+	p.check(j.Copies >= 0 && j.Copies <= maxCopies, "copies", fmt.Sprintf("must be 1 to %d", maxCopies))
+	p.check(len(j.Labels)*max(j.Copies, 1) <= maxPrints, "labels", fmt.Sprintf("must be at most %d in one run", maxPrints))
+	p.check(j.DPI == 0 || j.DPI >= minDPI && j.DPI <= maxDPI, "dpi", fmt.Sprintf("must be %d to %d", minDPI, maxDPI))
+	return p.err("these labels cannot be printed")
+}
+
+// PDF draws the job. The same job gives the same bytes, also when several are
+// drawn at once.
+func (j Job) PDF() ([]byte, error) {
+	if err := j.Validate(); err != nil {
+		return nil, err
+	}
+	inks := make([]*ink, len(j.Labels))
+	for i, label := range j.Labels {
+		laid, err := layout(label, j.Sheet, j.dpi())
+		if err != nil {
+			return nil, err
+		}
+		inks[i] = laid
+	}
+	doc := newDocument(j.Sheet.PageW, j.Sheet.PageH, j.Made)
+	at := max(j.Start, 1) - 1
+	for i := range len(inks) * max(j.Copies, 1) {
+		position := (at + i) % j.Sheet.PerPage()
+		if i == 0 || position == 0 {
+			doc.addPage()
+		}
+		x, y := j.Sheet.contentAt(position)
+		x, y = j.Correction.Apply(x, y)
+		doc.draw(inks[i/max(j.Copies, 1)], x, y, j.dpi())
+	}
+	return doc.bytes()
+}
+
+func (j Job) dpi() int {
+	switch {
+	case j.DPI != 0:
+		return j.DPI
+	case j.Sheet.Roll:
+		return rollDPI
+	}
+	return laserDPI
+}
+
+// Pages is how many pages the job takes.
+func (j Job) Pages() int {
+	prints := len(j.Labels) * max(j.Copies, 1)
+	return (max(j.Start, 1) - 1 + prints + j.Sheet.PerPage() - 1) / j.Sheet.PerPage()
+}
