@@ -1,0 +1,155 @@
+package trace
+
+import "slices"
+
+const (
+	hardlyBags    = 5 // two conditions that differ on fewer bags are hardly told apart; common practice, no source
+	hardlyBatches = 2
+)
+
+// marks are a condition as a yes/no column over the units of its test: the bags of the batches with both kinds, or
+// whole batches.
+type marks struct {
+	inside  bool
+	side    []side // by bag or by batch
+	exposed []int
+	other   []int
+}
+
+// mark makes the column of a tested draft.
+func (d *draft) mark(f flock, inside bool) marks {
+	m := marks{inside: inside}
+	if !inside {
+		m.side = make([]side, len(f.batches))
+		for _, cell := range d.tally.Cells {
+			m.set(cell.Batch, map[bool]side{true: with, false: without}[cell.With.Bags > 0])
+		}
+		return m
+	}
+	sideOf := d.column.split(d.value)
+	m.side = make([]side, len(f.bags))
+	counted := make([]bool, len(f.bags))
+	for _, i := range d.tally.Counted {
+		counted[i] = true
+	}
+	for _, cell := range d.tally.Cells {
+		if cell.With.Bags == 0 || cell.Without.Bags == 0 {
+			continue
+		}
+		for _, i := range f.batches[cell.Batch] {
+			if counted[i] {
+				m.set(i, sideOf(i))
+			}
+		}
+	}
+	return m
+}
+
+func (m *marks) set(unit int, s side) {
+	m.side[unit] = s
+	if s == with {
+		m.exposed = append(m.exposed, unit)
+	} else {
+		m.other = append(m.other, unit)
+	}
+}
+
+// An overlap says how two columns lie to each other.
+type overlap struct {
+	both   int // units with both
+	differ int // units with one of them only
+}
+
+// against looks at the units of both columns. For conditions that differ inside batches a batch where only one of the
+// two differs tells them apart by itself, so its bags count as differing.
+func (m marks) against(o marks, inO func(unit int) side) overlap {
+	var v overlap
+	for _, u := range m.exposed {
+		switch {
+		case o.side[u] == with:
+			v.both++
+		case o.side[u] == without || inO(u) != unknown:
+			v.differ++
+		}
+	}
+	return v
+}
+
+// confound finds the tested conditions that the records cannot tell apart, or hardly, and gathers the former into
+// clusters.
+func confound(f flock, ds []*draft) {
+	for i, d := range ds {
+		d.cluster = i
+	}
+	for i, a := range ds {
+		for _, b := range ds[i+1:] {
+			if a.column.Key == b.column.Key || a.marks.side == nil || b.marks.side == nil || a.marks.inside != b.marks.inside {
+				continue
+			}
+			pair(f, a, b, ds)
+		}
+	}
+	for _, d := range ds {
+		for _, p := range d.partners {
+			if !slices.Contains(d.row.ConfoundedWith, p.column.Key) {
+				d.row.ConfoundedWith = append(d.row.ConfoundedWith, p.column.Key)
+			}
+		}
+	}
+}
+
+func pair(f flock, a, b *draft, ds []*draft) {
+	x, y := a.marks.against(b.marks, f.sides(b)), b.marks.against(a.marks, f.sides(a))
+	differ := x.differ + y.differ
+	switch {
+	case x.both > 0 && differ == 0:
+		join(a, b, false, ds)
+	case x.both == 0 && mirror(a.marks, b.marks):
+		join(a, b, true, ds)
+	case differ < x.both && differ > 0 && differ < a.hardly():
+		a.row.Detail.Hardly = append(a.row.Detail.Hardly, b.row.Detail.Name)
+		b.row.Detail.Hardly = append(b.row.Detail.Hardly, a.row.Detail.Name)
+	}
+}
+
+func (d *draft) hardly() int {
+	if d.marks.inside {
+		return hardlyBags
+	}
+	return hardlyBatches
+}
+
+// sides tells on which side of a draft's condition a unit is, also where the unit is not part of its test.
+func (f flock) sides(d *draft) func(unit int) side {
+	if d.marks.inside {
+		return d.column.split(d.value)
+	}
+	sideOf := d.column.split(d.value)
+	return func(unit int) side { return sideOf(f.batches[unit][0]) }
+}
+
+// mirror tells whether one condition was on exactly the units that the other was not on.
+func mirror(a, b marks) bool {
+	for _, u := range a.exposed {
+		if b.side[u] != without {
+			return false
+		}
+	}
+	for _, u := range a.other {
+		if b.side[u] != with {
+			return false
+		}
+	}
+	return len(b.exposed) == len(a.other) && len(b.other) == len(a.exposed) && len(a.exposed) > 0
+}
+
+func join(a, b *draft, opposite bool, ds []*draft) {
+	a.partners, a.opposite = append(a.partners, b), append(a.opposite, opposite)
+	b.partners, b.opposite = append(b.partners, a), append(b.opposite, opposite)
+	from, to := b.cluster, a.cluster
+	for _, d := range ds {
+		if d.cluster == from {
+			d.cluster = to
+		}
+	}
+}

@@ -1,0 +1,210 @@
+package trace
+
+import (
+	"slices"
+)
+
+// flock is the bags of a farm gathered by batch, made once for many columns.
+type flock struct {
+	bags    []Bag
+	batches [][]int // indices of bags, by batch in order of first appearance
+}
+
+func gather(bags []Bag) flock {
+	f := flock{bags: bags}
+	at := make(map[string]int)
+	for i, b := range bags {
+		k, ok := at[b.Batch]
+		if !ok {
+			k = len(f.batches)
+			at[b.Batch] = k
+			f.batches = append(f.batches, nil)
+		}
+		f.batches[k] = append(f.batches[k], i)
+	}
+	return f
+}
+
+// A side is which of the two compared groups a bag belongs to.
+type side int8
+
+const (
+	neither side = iota // another value than the two compared
+	with
+	without
+	unknown
+)
+
+// split puts bags on sides: those with the value against those with the normal value, or against all others where
+// nothing is normal.
+func (c Column) split(value string) func(i int) side {
+	return func(i int) side {
+		v := c.value(i).Value
+		switch {
+		case v == "":
+			return unknown
+		case v == value:
+			return with
+		case c.Normal == "" || v == c.Normal:
+			return without
+		}
+		return neither
+	}
+}
+
+// A Cell is the counted bags of one batch on both sides.
+type Cell struct {
+	Batch         int // index into the farm's batches
+	Species       string
+	With, Without Counts
+}
+
+// stratum is the cell as a table for the exact test.
+func (c Cell) stratum() Stratum {
+	return Stratum{
+		ExposedBad: int(c.With.Bad), Exposed: int(c.With.Bags),
+		Bad: int(c.With.Bad + c.Without.Bad), Bags: int(c.With.Bags + c.Without.Bags),
+	}
+}
+
+// A Tally is the result of the counting rule for one value of one condition.
+type Tally struct {
+	Cells         []Cell // batches with at least one counted bag
+	With, Without Counts
+	Young         int   // not counted: the batch has not reached the species' day
+	Unseen        int   // not counted: nobody looked since before the day
+	Left          int   // not counted: gone before the day for another reason
+	Unknown       int   // the condition is not recorded
+	Late          int   // counted with the value that stood before, as it was changed after the find
+	Find          []int // bags of batches with both kinds that only need to be seen
+	Counted       []int // bags that counted, in the order of the farm
+}
+
+// NotCounted is how many bags with a known value did not count.
+func (t Tally) NotCounted() int { return t.Young + t.Unseen + t.Left }
+
+// Count applies the counting rule to one value of one column: contaminated by the species' day or not, of bags whose
+// batch has reached that day. A younger batch in which the condition differs still compares its own bags, by the last
+// day that nine in ten of them were seen.
+func Count(bags []Bag, column Column, value string) Tally {
+	return gather(bags).count(column, value)
+}
+
+func (f flock) count(column Column, value string) Tally {
+	var t Tally
+	sideOf := column.split(value)
+	for k, members := range f.batches {
+		day, young := f.day(members, func() bool { return f.differs(members, sideOf) })
+		cell := Cell{Batch: k, Species: f.bags[members[0]].Species}
+		for _, i := range members {
+			s := sideOf(i)
+			if s == unknown {
+				t.Unknown++
+			}
+			if s != with && s != without {
+				continue
+			}
+			if column.value(i).Late {
+				t.Late++
+			}
+			o := Young
+			if !young {
+				o = f.bags[i].OutcomeBy(day)
+			}
+			t.add(&cell, i, s, o)
+		}
+		t.close(cell, members, sideOf, f)
+	}
+	slices.Sort(t.Counted)
+	return t
+}
+
+// add books one bag.
+func (t *Tally) add(cell *Cell, i int, s side, o Outcome) {
+	c := Counts{Bags: 1}
+	switch o {
+	case Young:
+		t.Young++
+		return
+	case Unseen:
+		t.Unseen++
+		t.Find = append(t.Find, i)
+		return
+	case Left:
+		t.Left++
+		return
+	case Bad:
+		c.Bad = 1
+	}
+	t.Counted = append(t.Counted, i)
+	if s == with {
+		cell.With = cell.With.plus(c)
+	} else {
+		cell.Without = cell.Without.plus(c)
+	}
+}
+
+// close adds a batch's cell to the tally. Bags to find are kept only where the batch has both kinds, as only there
+// one more bag answers something.
+func (t *Tally) close(cell Cell, members []int, sideOf func(int) side, f flock) {
+	if n := len(t.Find); n > 0 && slices.Contains(members, t.Find[n-1]) && !f.differs(members, sideOf) {
+		for n > 0 && slices.Contains(members, t.Find[n-1]) {
+			n--
+		}
+		t.Find = t.Find[:n]
+	}
+	if cell.With.Bags+cell.Without.Bags == 0 {
+		return
+	}
+	t.Cells = append(t.Cells, cell)
+	t.With = t.With.plus(cell.With)
+	t.Without = t.Without.plus(cell.Without)
+}
+
+// differs tells whether both kinds of bags stand in one batch.
+func (f flock) differs(members []int, sideOf func(int) side) bool {
+	var a, b bool
+	for _, i := range members {
+		s := sideOf(i)
+		a, b = a || s == with, b || s == without
+		if a && b {
+			return true
+		}
+	}
+	return false
+}
+
+// day is the day on which a batch is judged; young says that it is not judged at all.
+func (f flock) day(members []int, differs func() bool) (day int, young bool) {
+	first := f.bags[members[0]]
+	if first.Age >= first.Horizon {
+		return first.Horizon, false
+	}
+	if !differs() {
+		return 0, true
+	}
+	d := min(first.Horizon, f.nineInTen(members))
+	return d, d < 1
+}
+
+// nineInTen is the last day on or after which at least nine in ten of the bags had been seen, those contaminated or
+// gone left aside; the batch's age if none is left.
+func (f flock) nineInTen(members []int) int {
+	var seen []int
+	for _, i := range members {
+		b := f.bags[i]
+		if !b.Alive() {
+			continue
+		}
+		if d, ok := b.LastSeen.Day(); ok {
+			seen = append(seen, d)
+		} else {
+			seen = append(seen, -1)
+		}
+	}
+	if len(seen) == 0 {
+		return f.bags[members[0]].Age
+	}
+	slices.Sort(seen)
+	return seen[len(seen)/10] // at most one in ten lies below
+}

@@ -1,0 +1,140 @@
+package trace
+
+import "sort"
+
+// An estimator holds what the risk of every bag is made from, worked out once.
+type estimator struct {
+	bags   []Bag
+	priors map[string]Beta    // by species
+	found  map[string]FoundBy // by species
+	known  map[string]knownFate
+}
+
+// knownFate is what is known of the bags with one trait: in each batch, and over batches worth as many bags as their
+// likeness leaves.
+type knownFate struct {
+	batch map[string]Counts
+	all   map[string]Counts // by species
+}
+
+func newEstimator(f Farm) *estimator {
+	e := &estimator{bags: f.Bags, priors: map[string]Beta{}, found: map[string]FoundBy{}, known: map[string]knownFate{}}
+	batches := make(map[string]map[string]Counts) // species, batch
+	days := make(map[string][]int)
+	horizon := make(map[string]int)
+	for _, b := range f.Bags {
+		if batches[b.Species] == nil {
+			batches[b.Species] = make(map[string]Counts)
+		}
+		horizon[b.Species] = max(horizon[b.Species], b.Horizon)
+		if d, ok := b.badOn().Day(); ok && d <= b.Horizon {
+			days[b.Species] = append(days[b.Species], d)
+		}
+		if b.Age < b.Horizon {
+			continue
+		}
+		switch b.OutcomeBy(b.Horizon) {
+		case Bad:
+			batches[b.Species][b.Batch] = batches[b.Species][b.Batch].plus(Counts{1, 1})
+		case Clean:
+			batches[b.Species][b.Batch] = batches[b.Species][b.Batch].plus(Counts{0, 1})
+		}
+	}
+	for s, by := range batches {
+		e.priors[s] = BetaPrior(sorted(by))
+		e.found[s] = NewFoundBy(days[s], horizon[s])
+	}
+	return e
+}
+
+// sorted lists a map's counts by key, so that sums come out the same every time.
+func sorted(by map[string]Counts) []Counts {
+	keys := make([]string, 0, len(by))
+	for k := range by {
+		keys = append(keys, k)
+	}
+	sort.Strings(keys)
+	out := make([]Counts, len(keys))
+	for i, k := range keys {
+		out[i] = by[k]
+	}
+	return out
+}
+
+// risk is the chance that bag i turns, given that it shares the trait.
+func (e *estimator) risk(i int, t trait) Interval {
+	k, ok := e.known[t.key]
+	if !ok {
+		k = e.fates(t)
+		e.known[t.key] = k
+	}
+	b := e.bags[i]
+	seen := k.batch[b.Batch]
+	if seen.Bags == 0 {
+		seen = k.all[b.Species]
+	}
+	law := e.priors[b.Species].Update(seen)
+	day, _ := b.LastSeen.Day()
+	g := e.found[b.Species].Share(day)
+	return Interval{
+		Residual(law.Mean(), g),
+		Residual(law.Quantile(0.025), g),
+		Residual(law.Quantile(0.975), g),
+	}
+}
+
+// fates counts the bags with a trait. A bag found contaminated counts as one; a bag that was clean when last seen as
+// the share of contaminations that are found by that day, so that a young batch is not judged by its bad bags alone;
+// a bag gone for another reason by the day it went. The weighing is our own.
+func (e *estimator) fates(t trait) knownFate {
+	out := knownFate{map[string]Counts{}, map[string]Counts{}}
+	species := make(map[string]map[string]Counts)
+	for i, has := range t.has {
+		if !has {
+			continue
+		}
+		b := e.bags[i]
+		c := Counts{}
+		if b.badOn().known {
+			c = Counts{1, 1}
+		} else if day, ok := b.LastSeen.Day(); ok {
+			c.Bags = e.found[b.Species].Share(day)
+		}
+		out.batch[b.Batch] = out.batch[b.Batch].plus(c)
+		if species[b.Species] == nil {
+			species[b.Species] = make(map[string]Counts)
+		}
+		species[b.Species][b.Batch] = species[b.Species][b.Batch].plus(c)
+	}
+	for s, by := range species {
+		prior := e.priors[s]
+		out.all[s] = Effective(sorted(by), 1/(1+prior.A+prior.B))
+	}
+	return out
+}
+
+// FoundBy is the share of all contaminations that are found by each day of a bag's life.
+type FoundBy struct {
+	days    []int
+	horizon int
+}
+
+// NewFoundBy takes the days on which contaminated bags of a species were found. One more bag, spread evenly over the
+// days to the horizon, stands for what has not been seen yet.
+func NewFoundBy(days []int, horizon int) FoundBy {
+	d := append([]int(nil), days...)
+	sort.Ints(d)
+	return FoundBy{d, max(1, horizon)}
+}
+
+// Share found on or before the day; 1 from the horizon on.
+func (f FoundBy) Share(day int) float64 {
+	switch {
+	case day < 0 || f.horizon == 0:
+		return 0
+	case day >= f.horizon:
+		return 1
+	}
+	n := sort.SearchInts(f.days, day+1)
+	return (float64(n) + float64(day)/float64(f.horizon)) / float64(len(f.days)+1)
+}

@@ -1,0 +1,329 @@
+package trace
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Every sentence of the package stands in this file. Counts come before figures in 100; "points to" is as far as a
+// sentence goes, and none says that something was caused, proved or safe.
+
+// words is the row's sentence and what must be known beside it.
+func (d *draft) words(f flock, margin float64) string {
+	parts := []string{d.verdictWords(margin)}
+	parts = append(parts, d.partnerWords()...)
+	parts = append(parts, d.cautions(f)...)
+	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), " ")
+}
+
+func (d *draft) verdictWords(margin float64) string {
+	counts := d.countWords()
+	switch d.row.Verdict {
+	case PointsTo:
+		less := ""
+		if d.difference.High < 0 {
+			less = "less contamination with it, "
+		}
+		return fmt.Sprintf("Points to %s: %s%s %s (difference %s in 100, 95 %% range %s). A record, not a proof.",
+			d.row.Detail.Name, less, counts, d.where(), signed(d.difference.Estimate), span(d.difference.Low, d.difference.High))
+	case SmallDifference:
+		return fmt.Sprintf("A difference, but inside what you said does not matter (%s in 100). %s.", marginWords(margin), capital(counts))
+	case NoDifference:
+		return fmt.Sprintf("No difference that matters: %s; any difference is under %s in 100.", counts, marginWords(margin))
+	case NothingToCompare:
+		return d.nothingWords()
+	}
+	return d.cannotWords(counts, margin)
+}
+
+func (d *draft) countWords() string {
+	return fmt.Sprintf("%s against %s", d.seen[0].words(), d.seen[1].words())
+}
+
+func (c Counts) words() string { return number(c.Bad) + " of " + number(c.Bags) }
+
+// where says among which batches the counts are compared.
+func (d *draft) where() string {
+	switch {
+	case d.row.Method == BatchPermutation:
+		return fmt.Sprintf("over %d batches", d.row.Batches)
+	case d.row.Batches == 1:
+		return "in the same batch"
+	}
+	return fmt.Sprintf("in the same %d batches", d.row.Batches)
+}
+
+func (d *draft) nothingWords() string {
+	switch {
+	case d.row.With.Bags == 0 && d.row.Without.Bags == 0:
+		return "Nothing to compare yet: no bag can be counted."
+	case d.row.With.Bags == 0:
+		return "Nothing to compare yet: no bag with it can be counted."
+	case d.row.NotCounted > 0:
+		return "Nothing to compare yet: every bag that can be counted had it."
+	}
+	return "Nothing to compare: every bag had it."
+}
+
+func (d *draft) cannotWords(counts string, margin float64) string {
+	out := "Cannot tell yet: " + counts + "."
+	if !math.IsNaN(d.difference.Low) {
+		out += fmt.Sprintf(" The difference could be anything from %s in 100.", span(d.difference.Low, d.difference.High))
+	}
+	if d.row.Method == BatchPermutation {
+		if s := d.fewBatches(); s != "" {
+			return out + " " + s
+		}
+	}
+	if s := d.row.Detail.Need.words(margin); s != "" {
+		out += " " + s
+	}
+	return out
+}
+
+// fewBatches says that no result could have told anything.
+func (d *draft) fewBatches() string {
+	switch {
+	case len(d.with) == 1:
+		return "Only one batch had it."
+	case len(d.without) == 1:
+		return "Only one batch was without it."
+	case d.smallest > significant:
+		return fmt.Sprintf("With %d batches no result could tell.", d.row.Batches)
+	}
+	return ""
+}
+
+// words says how many bags would tell.
+func (n Need) words(margin float64) string {
+	const most = 1e5
+	unit := "bags"
+	if n.InBatches {
+		unit = "batches"
+	}
+	switch {
+	case n.Each == 0:
+		return ""
+	case !(n.Each <= most):
+		return "No number of bags that a farm makes would tell so small a difference."
+	case n.With == 0 && n.Without == 0:
+		return "For a difference of this size there are bags enough; it has to hold beside the other conditions looked at."
+	}
+	out := fmt.Sprintf("About %s %s of each kind would tell", roundUp(n.Each), unit)
+	if n.Margin {
+		out = fmt.Sprintf("About %s %s of each kind would show a difference under %s in 100, which is a lot", roundUp(n.Each), unit, marginWords(margin))
+	}
+	return out + n.missing() + "."
+}
+
+func (n Need) missing() string {
+	switch {
+	case n.With == 0:
+		return fmt.Sprintf(" (%s more without it)", roundUp(n.Without))
+	case n.Without == 0:
+		return fmt.Sprintf(" (%s more with it)", roundUp(n.With))
+	}
+	return fmt.Sprintf(" (%s more with it, %s more without)", roundUp(n.With), roundUp(n.Without))
+}
+
+// partnerWords names what cannot be told apart from the row.
+func (d *draft) partnerWords() []string {
+	var out []string
+	for i, p := range d.partners {
+		if d.opposite[i] {
+			out = append(out, fmt.Sprintf("%s was on exactly the bags that %s was not on. The records cannot tell them apart.", capital(d.row.Detail.Name), p.row.Detail.Name))
+			continue
+		}
+		bags := d.tally.With.Bags
+		if d.marks.inside {
+			bags = float64(len(d.marks.exposed))
+		}
+		out = append(out, fmt.Sprintf("%s and %s were on the same %s. The records cannot tell them apart.", capital(d.row.Detail.Name), p.row.Detail.Name, plural(int(bags), "bag")))
+	}
+	for _, n := range d.row.Detail.Hardly {
+		out = append(out, fmt.Sprintf("Hardly told apart from %s: they differ on few bags.", n))
+	}
+	return out
+}
+
+// cautions say which bags were left out, and what else the bags had in common.
+func (d *draft) cautions(f flock) []string {
+	t := d.row.Detail
+	var out []string
+	if s := d.madeTogether(f); s != "" {
+		out = append(out, s)
+	}
+	if d.row.Verdict == CannotTell || d.row.Verdict == NothingToCompare {
+		out = append(out, findWords(f, d.tally.Find))
+	}
+	if t.Young+t.Unseen > 0 {
+		out = append(out, plural(t.Young+t.Unseen, "bag")+" not counted yet.")
+	}
+	if t.Left > 0 {
+		out = append(out, plural(t.Left, "bag")+" left early.")
+	}
+	if t.Unknown > 0 {
+		out = append(out, plural(t.Unknown, "bag")+": not recorded.")
+	}
+	if t.Late > 0 {
+		out = append(out, plural(t.Late, "bag")+": changed after the find, so the earlier value counts.")
+	}
+	if t.Sampled && d.p > 0.04 && d.p < 0.06 {
+		out = append(out, "Near the line: the figure is from random arrangements.")
+	}
+	return out
+}
+
+// madeTogether warns where the bags with the condition stood next to each other in the batch, as then the place in
+// the row is another thing that they share.
+func (d *draft) madeTogether(f flock) string {
+	if !d.marks.inside {
+		return ""
+	}
+	first, last, runs := 0, 0, 0
+	for _, cell := range d.tally.Cells {
+		var ns []int
+		for _, i := range f.batches[cell.Batch] {
+			if d.marks.side[i] == with {
+				ns = append(ns, f.bags[i].Number)
+			}
+		}
+		if len(ns) == 0 {
+			continue
+		}
+		slices.Sort(ns)
+		if len(ns) < 2 || ns[len(ns)-1]-ns[0] != len(ns)-1 {
+			return ""
+		}
+		first, last = ns[0], ns[len(ns)-1]
+		runs++
+	}
+	switch runs {
+	case 0:
+		return ""
+	case 1:
+		return fmt.Sprintf("Bags %d-%d were also made one after another.", first, last)
+	}
+	return "In each batch these bags were also made one after another."
+}
+
+// findWords asks for bags that would answer if they were seen.
+func findWords(f flock, find []int) string {
+	const most = 6
+	if len(find) == 0 || len(find) > most {
+		return ""
+	}
+	var ns []string
+	one := true
+	for _, i := range find {
+		one = one && f.bags[i].Batch == f.bags[find[0]].Batch
+		ns = append(ns, strconv.Itoa(f.bags[i].Number))
+	}
+	if one {
+		return "Find no. " + list(ns) + " to answer this."
+	}
+	for k, i := range find {
+		ns[k] = "no. " + ns[k] + " of " + f.bags[i].Batch
+	}
+	return "Find " + list(ns) + " to answer this."
+}
+
+// RateWords is a rate with its range, "3 of 24 contaminated (95 % range 4 to 31 in 100)"; empty of no bags.
+func RateWords(g Group) string {
+	if g.Bags == 0 || g.Low == nil || g.High == nil {
+		return ""
+	}
+	return fmt.Sprintf("%s of %s contaminated (95 %% range %s to %s in 100)", number(float64(g.Contaminated)), number(float64(g.Bags)), whole(*g.Low), whole(*g.High))
+}
+
+// name is a condition's value in words: "flow hood off", "spawn lot S-31".
+func name(c Column, value string) string {
+	label := c.Label
+	if label == "" {
+		label = strings.ReplaceAll(c.Key, "_", " ")
+	}
+	return label + " " + value
+}
+
+// marginWords is a margin in bags in 100, with a decimal only where it has one.
+func marginWords(margin float64) string {
+	return strconv.FormatFloat(math.Round(1000*margin)/10, 'f', -1, 64)
+}
+
+// whole is a share as whole bags in 100 without a sign.
+func whole(x float64) string { return strconv.Itoa(int(math.Round(math.Abs(100 * x)))) }
+
+func signed(x float64) string {
+	if math.Round(100*x) < 0 {
+		return whole(x) + " fewer"
+	}
+	return whole(x)
+}
+
+// span is a range of differences in bags in 100: "28 to 92", "4 fewer to 19 more", "28 to 92 fewer".
+func span(low, high float64) string {
+	l, h := math.Round(100*low), math.Round(100*high)
+	switch {
+	case l >= 0:
+		return whole(low) + " to " + whole(high)
+	case h <= 0:
+		return whole(high) + " to " + whole(low) + " fewer"
+	}
+	return whole(low) + " fewer to " + whole(high) + " more"
+}
+
+// number writes a count with a comma at each thousand.
+func number(x float64) string {
+	s := strconv.Itoa(int(math.Round(x)))
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return s
+}
+
+// roundUp writes a need: exact to 99, then up to the next ten, hundred, and so on.
+func roundUp(x float64) string {
+	step := 1.0
+	for x/step >= 100 {
+		step *= 10
+	}
+	return number(math.Ceil(x/step) * step)
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return number(float64(n)) + " " + what + "s"
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	r := []rune(s)
+	return strings.ToUpper(string(r[:1])) + string(r[1:])
+}
+
+// list joins with commas and an "and".
+func list(parts []string) string {
+	if len(parts) < 2 {
+		return strings.Join(parts, "")
+	}
+	return strings.Join(parts[:len(parts)-1], ", ") + " and " + parts[len(parts)-1]
+}
+
+// Words says how many more of the bags that share something may turn; bad is how many of them have.
+func (t Turn) Words(bad int) string {
+	alive := plural(t.Alive, "bag") + " alive share it"
+	if t.Alive == 1 {
+		alive = "1 bag alive shares it"
+	}
+	if bad == 0 {
+		return fmt.Sprintf("%s. None so far; up to %d may turn (8 in 10).", capital(alive), t.High)
+	}
+	return fmt.Sprintf("%s; about %s more may turn (%d to %d, 8 in 10).", capital(alive), number(t.Mean), t.Low, t.High)
+}
