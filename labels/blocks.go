@@ -6,22 +6,36 @@ type block struct {
 	w     float64
 }
 
-// blockRows packs departures into rows, several side by side where they fit. A
-// departure too wide for the column shrinks, then wraps; height is that of the
-// highest, so that all rows are alike.
+// leastBlockMM is kept while the other letters shrink to 0.7 of their size.
+const leastBlockMM = 4.0
+
+// blockRows packs departures into rows, several side by side where they fit, with
+// smaller letters if that saves a row. Height is that of the highest block, so that
+// all rows are alike.
 func (c *column) blockRows(f *face) (rows [][]block, height, gap float64) {
-	tall := blockMM * max(c.unit, min(c.plan.shrink, 0.85))
-	capMM := 0.6 * tall
-	pad := 0.35 * capMM
+	tall := max(blockMM*c.unit, leastBlockMM*min(1, c.plan.shrink/0.7))
 	gap = min(0.8, 0.2*tall)
-	height = tall
+	for _, letters := range []float64{0.6, 0.54, 0.48} {
+		packed, high := c.pack(f, letters*tall, gap)
+		if rows == nil || len(packed) < len(rows) {
+			rows, height = packed, max(tall, high)
+		}
+	}
+	return rows, height, gap
+}
+
+// pack fills rows with blocks whose capitals are at most capMM high. A departure
+// too wide for the column shrinks, then wraps; high is what the
+// highest needs.
+func (c *column) pack(f *face, capMM, gap float64) (rows [][]block, high float64) {
+	pad := 0.35 * capMM
 	used := 0.0
 	for _, text := range c.label.Departures {
 		b := block{lines: f.fit(text, capMM, capMM*0.55, c.area.w-2*pad, 3)}
 		for _, line := range b.lines.text {
 			b.w = max(b.w, f.width(line, b.lines.cap)+2*pad)
 		}
-		height = max(height, float64(len(b.lines.text))*b.lines.cap*1.35+0.45*b.lines.cap)
+		high = max(high, float64(len(b.lines.text))*b.lines.cap*1.35+0.45*b.lines.cap)
 		if len(rows) == 0 || used+gap+b.w > c.area.w {
 			rows = append(rows, nil)
 			used = -gap
@@ -30,7 +44,7 @@ func (c *column) blockRows(f *face) (rows [][]block, height, gap float64) {
 		rows[last] = append(rows[last], b)
 		used += gap + b.w
 	}
-	return rows, height, gap
+	return rows, high
 }
 
 // drawBlocks draws the rows downwards from y.
@@ -57,56 +71,68 @@ func (k *ink) block(f *face, b block, a area) {
 	}
 }
 
-// sticker fills a label with departures alone, one above the other.
+// sticker fills a label with departures alone, one above the other, in the largest
+// letters that one or two lines allow.
 func sticker(k *ink, departures []string) {
 	f := loadFaces().bold
-	const gap = 0.8
 	n := float64(len(departures))
+	gap := min(0.8, 0.1*k.h/n)
 	height := (k.h - gap*(n-1)) / n
-	if height < 1 {
-		height = k.h / n * 0.9
-	}
 	for i, text := range departures {
-		fitted := f.fit(text, 0.62*height, 0.3*height, k.w*0.92, 2)
-		k.block(f, block{lines: fitted}, area{0, float64(i) * (k.h - height) / max(n-1, 1), k.w, height})
+		fitted := f.fit(text, 0.5*height, 0, k.w*0.92, 1)
+		if broken, whole := f.largest(text, 0.33*height, k.w*0.92, 2); whole && broken.cap > fitted.cap {
+			fitted = broken
+		}
+		k.block(f, block{lines: fitted}, area{0, float64(i) * (height + gap), k.w, height})
 	}
 }
 
-// penRows packs pen boxes into rows.
-func (c *column) penRows(f *face) [][]string {
+// penRows packs pen boxes into rows of a width.
+func (k *ink) penRows(words []string, width float64) [][]string {
 	var rows [][]string
 	used := 0.0
-	for _, word := range c.label.PenBoxes {
-		w := c.penWidth(f, word)
-		if len(rows) == 0 || used+w > c.area.w {
+	for _, word := range words {
+		word = loadFaces().medium.fit(word, k.pen(smallMM), k.pen(smallMM), width-k.pen(boxMM+boxGapMM), 1).text[0]
+		w := k.penWidth(word)
+		if len(rows) == 0 || used+w > width {
 			rows = append(rows, nil)
 			used = 0
 		}
 		rows[len(rows)-1] = append(rows[len(rows)-1], word)
-		used += w + 1.4
+		used += w + k.pen(wordGapMM)
 	}
 	return rows
 }
 
+const (
+	boxGapMM  = 0.8 // between a box and its word
+	wordGapMM = 2.0 // between a word and the next box
+)
+
 // penWidth is a box, its word and the space between.
-func (c *column) penWidth(f *face, word string) float64 {
-	return boxMM + 0.8 + f.width(c.penWord(f, word), smallMM)
+func (k *ink) penWidth(word string) float64 {
+	return k.pen(boxMM+boxGapMM) + loadFaces().medium.width(word, k.pen(smallMM))
 }
 
-// penWord cuts a word that is wider than the column.
-func (c *column) penWord(f *face, word string) string {
-	return f.fit(word, smallMM, smallMM, c.area.w-boxMM-0.8, 1).text[0]
+func (k *ink) penHeight(rows [][]string) float64 {
+	return float64(len(rows))*k.pen(boxMM+penGapMM) - k.pen(penGapMM)
 }
 
-func (c *column) drawPenRows(f *face, rows [][]string, y float64) {
+// pen scales a length of the pen boxes: larger on larger labels, never smaller.
+func (k *ink) pen(mm float64) float64 {
+	return mm * min(max(k.h/baseH, 1), 1.6)
+}
+
+func (k *ink) drawPenRows(rows [][]string, a area) {
+	y, box := a.y, k.pen(boxMM)
 	for _, row := range rows {
-		x := c.area.x
+		x := a.x
 		for _, word := range row {
 			half := hairline / 2
-			c.ink.add(mark{kind: markBox, x: x + half, y: y + half, w: boxMM - hairline, h: boxMM - hairline})
-			c.ink.write(f, c.penWord(f, word), smallMM, x+boxMM+0.8, y+(boxMM+smallMM)/2)
-			x += c.penWidth(f, word) + 1.4
+			k.add(mark{kind: markBox, x: x + half, y: y + half, w: box - hairline, h: box - hairline})
+			k.write(loadFaces().medium, word, k.pen(smallMM), x+k.pen(boxMM+boxGapMM), y+(box+k.pen(smallMM))/2)
+			x += k.penWidth(word) + k.pen(wordGapMM)
 		}
-		y += boxMM + 1.0
+		y += k.pen(boxMM + penGapMM)
 	}
 }

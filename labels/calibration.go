@@ -3,6 +3,7 @@ package labels
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"time"
 )
 
@@ -18,9 +19,9 @@ func FrameMM(s Sheet) float64 {
 // page: 100 mm, or the whole tens that a small label holds.
 func Rulers(s Sheet) (across, down float64) {
 	ruler := func(page float64) float64 {
-		return min(100, math.Floor((page-2*FrameMM(s)-6)/10)*10)
+		return min(100, math.Floor((page-2*FrameMM(s)-rulerMM-2.5)/10)*10)
 	}
-	return max(ruler(s.PageW), 10), max(ruler(s.PageH), 10)
+	return max(ruler(s.PageW), 5), max(ruler(s.PageH), 5)
 }
 
 // Calibration draws a page that shows how a printer scales and shifts: a ruler
@@ -40,7 +41,7 @@ func Calibration(s Sheet, c Correction, made time.Time) ([]byte, error) {
 	page.outlines()
 	page.rulers()
 	page.words()
-	doc.draw(page.ink, 0, 0, laserDPI)
+	doc.draw(page.ink, 0, 0)
 	return doc.bytes()
 }
 
@@ -60,7 +61,7 @@ func (c *calibration) box(x, y, w, h float64) {
 func (c *calibration) line(x, y, w, h float64) {
 	x2, y2 := c.fix.Apply(x+w, y+h)
 	x, y = c.fix.Apply(x, y)
-	c.ink.add(mark{kind: markRule, x: x, y: y, w: x2 - x, h: y2 - y})
+	c.ink.add(mark{kind: markTick, x: x, y: y, w: x2 - x, h: y2 - y})
 }
 
 // outlines draws the frame and the die cuts.
@@ -73,24 +74,45 @@ func (c *calibration) outlines() {
 	}
 }
 
-// rulers draws ticks every 0.5 mm, longer ones every 1, 5 and 10 mm.
+// rulers draws both scales outwards from one corner, on a white panel so that no
+// outline runs through them or the words.
 func (c *calibration) rulers() {
 	across, down := Rulers(c.sheet)
 	x, y := c.corner()
+	x0, y0 := c.fix.Apply(x-rulerMM, y-rulerMM)
+	x1, y1 := c.fix.Apply(x+across+2, y+down+2)
+	c.ink.add(mark{kind: markPanel, x: x0, y: y0, w: x1 - x0, h: y1 - y0})
+	mono := loadFaces().mono
 	for half := range int(across)*2 + 1 {
-		c.line(x+float64(half)/2, y, 0, tick(half))
+		at := x + float64(half)/2
+		c.line(at, y-tick(half), 0, tick(half))
+		if half%20 == 0 {
+			number := strconv.Itoa(half / 2)
+			nx, ny := c.fix.Apply(at, y-tick(half)-0.7)
+			c.ink.write(mono, number, 1.6, nx-mono.width(number, 1.6)/2, ny)
+		}
 	}
 	for half := range int(down)*2 + 1 {
-		c.line(x, y+float64(half)/2, tick(half), 0)
+		at := y + float64(half)/2
+		c.line(x-tick(half), at, tick(half), 0)
+		if half%20 == 0 {
+			number := strconv.Itoa(half / 2)
+			nx, ny := c.fix.Apply(x-tick(half)-0.7, at)
+			c.ink.write(mono, number, 1.6, nx-mono.width(number, 1.6), ny+0.8)
+		}
 	}
 }
+
+// rulerMM is the room that a ruler's ticks and numbers take.
+const rulerMM = 9.0
 
 // corner is where both rulers start.
 func (c *calibration) corner() (x, y float64) {
 	across, down := Rulers(c.sheet)
-	return (c.sheet.PageW - across) / 2, (c.sheet.PageH - down) / 2
+	return (c.sheet.PageW - across + rulerMM - 2) / 2, (c.sheet.PageH - down + rulerMM - 2) / 2
 }
 
+// tick lengths: the half millimetre, one, five and ten.
 func tick(half int) float64 {
 	switch {
 	case half%20 == 0:
@@ -98,38 +120,47 @@ func tick(half int) float64 {
 	case half%10 == 0:
 		return 4
 	case half%2 == 0:
-		return 2.5
+		return 2.8
 	}
-	return 1.5
+	return 1.6
 }
 
 // words say what to do, inside the corner of the two rulers.
 func (c *calibration) words() {
 	across, down := Rulers(c.sheet)
-	frame := tenth(FrameMM(c.sheet))
 	f := loadFaces()
 	x, y := c.corner()
-	room := across - 8
-	capMM := min(2.6, down/22)
-	y += 9
-	for i, text := range []string{
-		"Calibration page for " + c.sheet.Name,
-		"1. Print at 100 %, actual size. Switch off fit, shrink and scale.",
-		fmt.Sprintf("2. Measure the ruler across. It should be %s mm.", tenth(across)),
-		fmt.Sprintf("3. Measure the ruler down. It should be %s mm.", tenth(down)),
-		fmt.Sprintf("4. Measure from the paper's left edge to the frame, and from its top edge to the frame. Both should be %s mm.", frame),
-		"5. Enter what you measured. If all is as it should be, enter nothing.",
-		"6. Hold the page against a sheet of labels in front of a lamp: the outlines should lie on the cuts.",
-	} {
+	capMM := 2.6
+	text := c.instructions(across, down)
+	if down < 80 {
+		capMM = max(min(1.7, down/14), 1.2)
+		text = append(text[:1:1], "Print at 100 %, actual size.", fmt.Sprintf(
+			"Measure: rulers %s and %s mm, paper's edge to frame %s mm left and top. Enter what you measured.",
+			tenth(across), tenth(down), tenth(FrameMM(c.sheet))))
+	}
+	x, y = c.fix.Apply(x+1.5*capMM, y+2.5*capMM)
+	for i, sentence := range text {
 		face := f.medium
 		if i == 0 {
 			face = f.bold
 		}
-		broken, _ := face.wrap(face.clean(text), capMM, room, 4)
+		broken, _ := face.wrap(face.clean(sentence), capMM, across-2*capMM, 6)
 		for _, line := range broken {
-			c.ink.write(face, line, capMM, x+8, y)
+			c.ink.write(face, line, capMM, x, y)
 			y += capMM * 1.7
 		}
 		y += capMM * 0.6
+	}
+}
+
+func (c *calibration) instructions(across, down float64) []string {
+	return []string{
+		"Calibration page for " + c.sheet.Name,
+		"1. Print this page on plain paper at 100 %, actual size. Switch off fit, shrink and scale.",
+		fmt.Sprintf("2. Measure the ruler across with a steel rule. It should be %s mm.", tenth(across)),
+		fmt.Sprintf("3. Measure the ruler down. It should be %s mm.", tenth(down)),
+		fmt.Sprintf("4. Measure from the paper's left edge to the frame, then from its top edge. Both should be %s mm.", tenth(FrameMM(c.sheet))),
+		"5. Enter what you measured. If everything is as it should be, there is nothing to enter.",
+		"6. Hold the page and a sheet of labels against a lamp: the outlines should lie on the cuts.",
 	}
 }

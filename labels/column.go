@@ -13,15 +13,12 @@ type column struct {
 }
 
 func newColumn(k *ink, l Label, a area, p plan) *column {
-	for at, word := range []*string{dropHint - 1: &l.Hint, dropSpecies - 1: &l.Species, dropBatch - 1: &l.Batch, dropStrain - 1: &l.Strain, dropWeekday - 1: &l.Weekday} {
-		if word != nil && at < p.dropped {
-			*word = ""
-		}
+	unit := a.unit()
+	most := max(unit, 1) // a plan that enlarges stays within the hierarchy's sizes
+	if unit > 1 {
+		most = 1.3 * unit
 	}
-	if p.dropped >= dropPenBoxes {
-		l.PenBoxes = nil
-	}
-	return &column{ink: k, label: l, area: a, plan: p, unit: a.unit() * p.shrink, x: a.x, y: a.y}
+	return &column{ink: k, label: l, area: a, plan: p, unit: min(unit*p.shrink, most), x: a.x, y: a.y}
 }
 
 // piece is a text that flows in the column.
@@ -29,30 +26,42 @@ type piece struct {
 	text  string
 	face  *face
 	cap   float64
-	lines int  // it may take when it has a row of its own
-	fresh bool // starts a row
-	loose bool // has letters that hang below the baseline
+	lines int     // it may take when it has a row of its own
+	fresh bool    // starts a row
+	with  float64 // width that has to fit after it on the same row
+	tail  float64 // what hangs below the baseline, in capital heights
 }
 
 // fill lays everything out and says whether it fits.
 func (c *column) fill() bool {
 	f := loadFaces()
-	l, s := c.label, c.plan.shrink
+	l, s := c.label, min(c.plan.shrink, 1)
 	nameLines := 2
 	if l.Date == "" {
 		nameLines = 4
 	}
-	arm := max(c.unit, s) // at arm's length letters grow with the label, and shrink with the plan alone
+	// At arm's length letters grow with the label, and shrink with the plan alone.
+	arm := func(mm, most float64) float64 { return mm * min(max(c.unit, s), most*s) }
+	// What must never be missing is not printed too small before the rest gives way.
+	least := leastMM * min(1, s/0.4)
+	date := max(dateMM*c.unit, least)
+	number := max(min(arm(numberMM, 1.6), 0.8*date), least)
+	weekday := min(arm(weekdayMM, 1.6), 0.8*number)
+	with := 0.0
+	if l.Weekday != "" {
+		with = f.medium.width(l.Weekday, weekday) + spaceMM
+	}
+	squeezed := c.plan.dropped == dropAll
 	for _, p := range []piece{
-		{text: l.Name, face: f.bold, cap: nameMM * c.unit, lines: nameLines, fresh: true},
-		{text: l.Date, face: f.bold, cap: dateMM * c.unit, lines: 1},
-		{text: l.Weekday, face: f.medium, cap: weekdayMM * min(arm, 1.6*s), lines: 1},
-		{text: l.Number, face: f.bold, cap: numberMM * min(arm, 1.6*s), lines: 1},
-		{text: l.Strain, face: f.medium, cap: strainMM * min(arm, 1.5*s), lines: 2, fresh: true, loose: true},
-		{text: l.Batch, face: f.medium, cap: strainMM * min(arm, 1.5*s), lines: 1, loose: true},
-		{text: l.Code, face: f.mono, cap: codeMM * s, lines: 1, fresh: true},
-		{text: l.Species, face: f.medium, cap: smallMM * min(arm, 1.4*s), lines: 2, fresh: true, loose: true},
-		{text: l.Hint, face: f.medium, cap: smallMM * min(arm, 1.4*s), lines: 3, fresh: true, loose: true},
+		{text: l.Name, face: f.bold, cap: max(nameMM*c.unit, least), lines: nameLines, fresh: true},
+		{text: l.Date, face: f.bold, cap: date, lines: 1},
+		{text: l.Number, face: f.bold, cap: number, lines: 1, tail: 0.18, with: with, fresh: !squeezed && c.area.w < 2*baseW},
+		{text: l.Weekday, face: f.medium, cap: weekday, lines: 1},
+		{text: l.Strain, face: f.medium, cap: arm(strainMM, 1.5), lines: 2, fresh: true, tail: 0.3},
+		{text: l.Batch, face: f.medium, cap: arm(strainMM, 1.5), lines: 1, tail: 0.3},
+		{text: l.Code, face: f.mono, cap: max(codeMM*s, least), lines: 1, fresh: !squeezed},
+		{text: l.Species, face: f.medium, cap: arm(smallMM, 1.4), lines: 2, fresh: true, tail: 0.3},
+		{text: l.Hint, face: f.medium, cap: arm(smallMM, 1.4), lines: 3, fresh: true, tail: 0.3},
 	} {
 		if p.text != "" {
 			c.flow(p)
@@ -63,34 +72,37 @@ func (c *column) fill() bool {
 	return c.bottom(top)
 }
 
+// spaceMM is the least space between two pieces of a row.
+const spaceMM = 1.4
+
 // flow puts a piece on the row under way if it fits there, else on rows of its own.
 func (c *column) flow(p piece) {
 	width := p.face.width(p.text, p.cap)
-	space := 0.45 * p.cap
-	if !p.fresh && c.x > c.area.x && p.cap <= c.row && c.x+space+width <= c.area.x+c.area.w {
+	space := max(0.45*p.cap, spaceMM)
+	if p.cap == c.row {
+		space = 1.2 * p.cap // two of one size need telling apart
+	}
+	if !p.fresh && c.x > c.area.x && p.cap <= c.row && c.x+space+width+p.with <= c.area.x+c.area.w {
 		c.ink.write(p.face, p.text, p.cap, c.x+space, c.y)
 		c.x += space + width
 		return
 	}
 	fitted := p.face.fit(p.text, p.cap, p.cap*0.55, c.area.w, p.lines)
 	for _, line := range fitted.text {
-		c.newRow(fitted.cap, p.loose)
+		c.newRow(fitted.cap, p.tail)
 		c.ink.write(p.face, line, fitted.cap, c.area.x, c.y)
 		c.x = c.area.x + p.face.width(line, fitted.cap)
 	}
 }
 
 // newRow moves the baseline down by a row of this height.
-func (c *column) newRow(capMM float64, loose bool) {
+func (c *column) newRow(capMM, tail float64) {
 	if c.y > c.area.y {
-		c.y += c.tail + min(max(0.4*capMM, 0.7), 2.2)*min(c.plan.shrink, 1)
+		c.y += c.tail + min(max(0.4*capMM, 1.1), 2.2)*min(c.plan.shrink, 1)*c.plan.air
 	}
 	c.y += capMM
 	c.row = capMM
-	c.tail = 0
-	if loose {
-		c.tail = 0.3 * capMM
-	}
+	c.tail = tail * capMM
 }
 
 // rules draws empty lines to write on, as many as there is room for.
@@ -115,17 +127,11 @@ func (c *column) rules() {
 	c.y, c.tail = top+float64(n)*pitch, 0
 }
 
-// bottom stands departures and pen boxes on the column's lower edge and says
-// whether they leave what is above top alone.
+// bottom stands departures on the column's lower edge and says whether they leave
+// what is above top alone.
 func (c *column) bottom(top float64) bool {
 	f := loadFaces()
 	floor := c.area.y + c.area.h
-	if len(c.label.PenBoxes) > 0 {
-		rows := c.penRows(f.medium)
-		floor -= float64(len(rows))*boxMM + float64(len(rows)-1)*1.0
-		c.drawPenRows(f.medium, rows, floor)
-		floor -= 1.2
-	}
 	if len(c.label.Departures) > 0 {
 		rows, height, gap := c.blockRows(f.bold)
 		floor -= float64(len(rows))*(height+gap) - gap

@@ -6,9 +6,8 @@ import "math"
 // under it where it fits. Words flow from the top of the column; departures and
 // pen boxes stand at its bottom. Upright labels have the column above the symbol.
 //
-// Nothing is laid out twice as long as a choice holds: compose tries the full
-// label, then drops one optional thing after another, then shrinks letters, and
-// takes the first that fits.
+// compose tries the full label, then drops one optional thing after another, then
+// shrinks letters, and takes the first plan that fits.
 
 // area is a rectangle of the content, in millimetres.
 type area struct{ x, y, w, h float64 }
@@ -17,17 +16,20 @@ type area struct{ x, y, w, h float64 }
 // and date to be read at 1 m, the rest at arm's length. Larger and smaller labels
 // scale the first four; letters to be read at arm's length keep their height.
 const (
-	baseH     = 36.1 // content of a label 38.1 mm high
-	baseW     = 31.0 // its column of words
-	nameMM    = 7.6
-	dateMM    = 5.4
-	numberMM  = 4.0
-	blockMM   = 4.8 // a departure's block, letters 0.6 of it
-	codeMM    = 3.5
-	weekdayMM = 3.0
-	strainMM  = 2.5
-	smallMM   = 2.1 // nothing is meant to be smaller: 8.5 point capitals
-	boxMM     = 3.4
+	baseH       = 36.1 // content of a label 38.1 mm high
+	baseW       = 31.0 // its column of words
+	nameMM      = 7.6
+	dateMM      = 5.4
+	numberMM    = 4.0
+	blockMM     = 4.8 // a departure's block, letters 0.6 of it
+	codeMM      = 3.5
+	leastCodeMM = 3.2 // under the symbol; with less room the code goes into the column
+	weekdayMM   = 3.0
+	strainMM    = 2.5
+	smallMM     = 2.1 // nothing is meant to be smaller: 8.5 point capitals
+	leastMM     = 2.0 // of what every label carries, until nothing else helps
+	boxMM       = 3.4
+	penGapMM    = 1.0 // above pen boxes
 )
 
 // The order in which optional things fall out.
@@ -41,22 +43,47 @@ const (
 	dropAll = dropWeekday
 )
 
-// plan is one attempt: what was dropped, and how much letters have shrunk.
+// plan is one attempt: what was dropped, how much letters have shrunk, and how far
+// apart rows stand.
 type plan struct {
 	dropped int
 	shrink  float64
+	air     float64
 }
 
-// plans are tried in order; the last always fits.
-func plans() []plan {
-	var out []plan
+// plans are tried in order: the largest letters with which everything fits, then
+// less air, then dropping, and at each step a little shrinking before more is
+// dropped. The last plans only shrink, until all fits.
+var plans = func() []plan {
+	out := []plan{{0, 1.3, 1}, {0, 1.15, 1}}
 	for dropped := range dropAll + 1 {
-		out = append(out, plan{dropped, 1}, plan{dropped, 0.93}, plan{dropped, 0.87})
+		out = append(out, plan{dropped, 1, 1.35}, plan{dropped, 1, 1})
+		if dropped >= dropHint {
+			out = append(out, plan{dropped, 0.93, 1})
+		}
+		if dropped >= dropBatch {
+			out = append(out, plan{dropped, 0.87, 1})
+		}
 	}
 	for shrink := 0.82; shrink > 0.05; shrink *= 0.95 {
-		out = append(out, plan{dropAll, shrink})
+		out = append(out, plan{dropAll, shrink, 1.35}, plan{dropAll, shrink, 1})
 	}
 	return out
+}()
+
+// without takes away what a plan drops.
+func (l Label) without(p plan) Label {
+	for step, word := range map[int]*string{
+		dropHint: &l.Hint, dropSpecies: &l.Species, dropBatch: &l.Batch, dropStrain: &l.Strain, dropWeekday: &l.Weekday,
+	} {
+		if p.dropped >= step {
+			*word = ""
+		}
+	}
+	if p.dropped >= dropPenBoxes {
+		l.PenBoxes = nil
+	}
+	return l
 }
 
 // compose fills the ink of one label with cleaned words.
@@ -65,19 +92,48 @@ func compose(k *ink, l Label) {
 		sticker(k, l.Departures)
 		return
 	}
-	column, under := k.split()
+	words, under := k.split()
 	if k.symbol != nil {
 		side := float64(k.symbol.Side()) * k.module
-		k.add(mark{kind: markSymbol, x: under.x, y: under.y - side, w: side, h: side})
+		k.add(mark{kind: markSymbol, x: under.x + k.dot/2, y: under.y - side - k.dot/2, w: side, h: side})
 	}
-	l = k.underSymbol(l, under)
-	for _, p := range plans() {
-		marks := len(k.marks)
-		if newColumn(k, l, column, p).fill() {
+	marks := len(k.marks)
+	for _, p := range plans {
+		k.marks = k.marks[:marks]
+		if k.attempt(l, p, words, under) {
 			return
 		}
-		k.marks = k.marks[:marks]
 	}
+}
+
+// attempt lays a label out under one plan and says whether it fits. Pen boxes run
+// along the whole lower edge where the code still fits above them. What finds
+// room under the symbol costs the column nothing, so it is not dropped there.
+func (k *ink) attempt(l Label, p plan, words, under area) bool {
+	kept := l.without(p)
+	foot := area{0, k.h, k.w, 0}
+	if rows := k.penRows(kept.PenBoxes, k.w); len(rows) > 0 {
+		foot.h = k.penHeight(rows)
+		if foot.h+leastCodeMM+penGapMM > under.h {
+			foot.w = words.w
+			rows = k.penRows(kept.PenBoxes, words.w)
+			foot.h = k.penHeight(rows)
+		} else {
+			under.h -= foot.h + penGapMM
+		}
+		foot.y -= foot.h
+		words.h -= foot.h + penGapMM
+		k.drawPenRows(rows, foot)
+	}
+	left := k.underSymbol(l, under)
+	kept.Code = left.Code
+	if left.Species == "" {
+		kept.Species = ""
+	}
+	if left.Hint == "" {
+		kept.Hint = ""
+	}
+	return newColumn(k, kept, words, p).fill()
 }
 
 // split gives the column of words and the strip under the symbol.
@@ -85,13 +141,13 @@ func (k *ink) split() (column, under area) {
 	if k.symbol == nil {
 		return area{0, 0, k.w, k.h}, area{0, k.h, k.w, 0}
 	}
-	side := float64(k.symbol.Side()) * k.module
+	side := float64(k.symbol.Side())*k.module + k.dot // half a dot each way for the dot grid
 	if k.h > 1.2*k.w {
 		top := k.h - side
 		return area{0, 0, k.w, top}, area{k.w - side, k.h, side, 0}
 	}
 	y := 0.0
-	if k.h-side < codeMM {
+	if k.h-side < leastCodeMM {
 		y = (k.h - side) / 2
 	}
 	return area{0, 0, k.w - side, k.h}, area{k.w - side, y + side, side, k.h - y - side}
@@ -105,10 +161,10 @@ func (k *ink) underSymbol(l Label, strip area) Label {
 	centre := strip.x + strip.w/2
 	y := strip.y
 	if l.Code != "" {
-		fitted := f.mono.fit(l.Code, codeMM*scale, smallMM, strip.w, 1)
-		if y+fitted.cap > strip.y+strip.h {
+		if strip.h < leastCodeMM {
 			return l
 		}
+		fitted := f.mono.fit(l.Code, min(codeMM*scale, strip.h), smallMM, strip.w, 1)
 		y += fitted.cap
 		k.write(f.mono, fitted.text[0], fitted.cap, centre-f.mono.width(fitted.text[0], fitted.cap)/2, y)
 		l.Code = ""
@@ -131,7 +187,7 @@ func (k *ink) underSymbol(l Label, strip area) Label {
 }
 
 // unit is how much larger or smaller than on the 38.1 mm label things to be read
-// at 1 m are.
+// at 1 m are. Low labels keep more of the size than their height alone would give.
 func (a area) unit() float64 {
-	return min(max(math.Sqrt(a.h/baseH*min(a.w/baseW, 2)), 0.5), 2.2)
+	return min(max(math.Pow(a.h/baseH, 0.7), 0.5), 2.2)
 }

@@ -64,16 +64,18 @@ func (d *document) bytes() ([]byte, error) {
 }
 
 // draw puts a label's content with its top left at x, y.
-func (d *document) draw(k *ink, x, y float64, dpi int) {
+func (d *document) draw(k *ink, x, y float64) {
 	for _, m := range k.marks {
 		switch m.kind {
 		case markText:
 			d.text(m, x, y)
 		case markSymbol:
-			d.symbol(k, x+m.x, y+m.y, dpi)
-		case markRule, markBox:
+			d.symbol(k, x+m.x, y+m.y)
+		case markRule, markTick, markBox:
 			d.stroke(m, x+m.x, y+m.y)
-		default:
+		case markPanel:
+			d.panel(m, x+m.x, y+m.y)
+		case markBlock:
 			d.fill(m, x+m.x, y+m.y)
 		}
 	}
@@ -98,10 +100,9 @@ func (d *document) text(m mark, x, y float64) {
 // symbol draws all runs as one path in units of a module: the file stays small and
 // neighbours share an exact edge, so no viewer shows seams. The corner is put on
 // the printer's dot grid; with a module of whole dots every edge then is.
-func (d *document) symbol(k *ink, x, y float64, dpi int) {
-	dot := mmPerInch / float64(dpi)
-	x = math.Round((x+QuietZone*k.module)/dot) * dot
-	y = math.Round((y+QuietZone*k.module)/dot) * dot
+func (d *document) symbol(k *ink, x, y float64) {
+	x = math.Round((x+QuietZone*k.module)/k.dot) * k.dot
+	y = math.Round((y+QuietZone*k.module)/k.dot) * k.dot
 	m := k.module * pointsPerMM
 	d.raw = append(d.raw[:0], "q "...)
 	d.numbers(5, m, 0, 0, -m, x*pointsPerMM, (d.pageH-y)*pointsPerMM)
@@ -117,36 +118,32 @@ func (d *document) symbol(k *ink, x, y float64, dpi int) {
 	d.pdf.RawWriteStr(string(d.raw))
 }
 
-// notchMM is the cut of a block's top left corner.
-const notchMM = 1.2
+// notchMM is the largest cut of a block's top left corner.
+const notchMM = 3.0
 
-// fill draws a block with its notched corner, or the notch alone.
+// fill draws a block with its notched corner.
 func (d *document) fill(m mark, x, y float64) {
-	corners := [][2]float64{{x, y}, {x + m.w, y}, {x, y + m.h}}
-	if m.kind == markBlock {
-		cut := min(notchMM, m.h/3)
-		corners = [][2]float64{{x + cut, y}, {x + m.w, y}, {x + m.w, y + m.h}, {x, y + m.h}, {x, y + cut}}
-	}
+	cut := min(notchMM, m.h/4)
 	d.raw = d.raw[:0]
-	for i, c := range corners {
+	for i, c := range [][2]float64{{x + cut, y}, {x + m.w, y}, {x + m.w, y + m.h}, {x, y + m.h}, {x, y + cut}} {
 		d.numbers(3, c[0]*pointsPerMM, (d.pageH-c[1])*pointsPerMM)
-		if i == 0 {
-			d.raw = append(d.raw, "m "...)
-		} else {
-			d.raw = append(d.raw, "l "...)
-		}
+		d.raw = append(d.raw, "ml"[min(i, 1)], ' ')
 	}
 	d.raw = append(d.raw, "h f"...)
 	d.pdf.RawWriteStr(string(d.raw))
 }
 
-// stroke draws a hairline or the outline of a box.
+// stroke draws a line or the outline of a box.
 func (d *document) stroke(m mark, x, y float64) {
+	width := hairline
+	if m.kind == markTick {
+		width = tickMM
+	}
 	d.raw = d.raw[:0]
-	d.numbers(3, hairline*pointsPerMM)
+	d.numbers(3, width*pointsPerMM)
 	d.raw = append(d.raw, "w "...)
 	if m.kind == markBox {
-		d.numbers(3, x*pointsPerMM, (d.pageH-y-m.h)*pointsPerMM, m.w*pointsPerMM, m.h*pointsPerMM)
+		d.rect(m, x, y)
 		d.raw = append(d.raw, "re S"...)
 	} else {
 		d.numbers(3, x*pointsPerMM, (d.pageH-y)*pointsPerMM)
@@ -155,6 +152,18 @@ func (d *document) stroke(m mark, x, y float64) {
 		d.raw = append(d.raw, "l S"...)
 	}
 	d.pdf.RawWriteStr(string(d.raw))
+}
+
+// panel paints a white ground.
+func (d *document) panel(m mark, x, y float64) {
+	d.raw = append(d.raw[:0], "q 1 g "...)
+	d.rect(m, x, y)
+	d.raw = append(d.raw, "re f Q"...)
+	d.pdf.RawWriteStr(string(d.raw))
+}
+
+func (d *document) rect(m mark, x, y float64) {
+	d.numbers(3, x*pointsPerMM, (d.pageH-y-m.h)*pointsPerMM, m.w*pointsPerMM, m.h*pointsPerMM)
 }
 
 // numbers appends operands, each followed by a space.

@@ -20,6 +20,9 @@ const missing = '□'
 
 const ellipsis = "…"
 
+// noBreak is the one space at which no line breaks.
+const noBreak = '\u00a0'
+
 // face is one font with what layout needs to know of it. Shared and never changed.
 type face struct {
 	name      string // family in the PDF
@@ -101,7 +104,7 @@ func (f *face) clean(text string) string {
 	space := false
 	for _, r := range norm.NFC.String(text) {
 		switch {
-		case unicode.IsSpace(r) || r == 0:
+		case unicode.IsSpace(r) && r != noBreak:
 			space = b.Len() > 0
 			continue
 		case unicode.In(r, unicode.Cc, unicode.Cf), unicode.Is(unicode.Mn, r) && !f.has(r):
@@ -136,13 +139,22 @@ func (f *face) fit(text string, want, least, width float64, most int) lines {
 	if height := width / one; height >= least {
 		return lines{[]string{text}, height}
 	}
-	for height := want; most > 1 && height > least; height *= 0.93 {
-		if broken, whole := f.wrap(text, height, width, most); whole {
-			return lines{broken, height}
-		}
+	if found, ok := f.largest(text, want, width, most); ok && found.cap >= least {
+		return found
 	}
 	broken, _ := f.wrap(text, least, width, most)
 	return lines{broken, least}
+}
+
+// largest finds the largest capitals, up to want, with which a text breaks at its
+// spaces into at most `most` lines.
+func (f *face) largest(text string, want, width float64, most int) (lines, bool) {
+	for height := want; most > 1 && height > want/20; height *= 0.95 {
+		if broken, whole := f.wrap(text, height, width, most); whole {
+			return lines{broken, height}, true
+		}
+	}
+	return lines{}, false
 }
 
 // wrap breaks at spaces into at most `most` lines; whole is false when a word had

@@ -20,21 +20,31 @@ type markKind int
 const (
 	markText   markKind = iota
 	markBlock           // filled, its top left corner notched
-	markNotch           // filled triangle in a top left corner
 	markBox             // outline to cross with a pen
 	markRule            // hairline
+	markTick            // a ruler's thinner line
+	markPanel           // white ground
 	markSymbol          // x, y, w, h of the quiet zone's outer edge
 )
+
+var markNames = [...]string{
+	markText: "text", markBlock: "block", markBox: "box", markRule: "rule",
+	markTick: "tick", markPanel: "panel", markSymbol: "symbol",
+}
 
 // hairline is the one line weight, wide enough for 4 dots at 600 and 2 at 203
 // dots per inch.
 const hairline = 0.2
+
+// tickMM is the line of a ruler's ticks, which stand 0.5 mm apart.
+const tickMM = 0.1
 
 // ink is the layout of one label.
 type ink struct {
 	w, h   float64 // content size
 	symbol *Symbol // nil without a payload
 	module float64 // mm
+	dot    float64 // of the printer, mm
 	marks  []mark
 }
 
@@ -46,9 +56,8 @@ func (k *ink) String() string {
 		fmt.Fprintf(&b, ", version %d-%s, module %.3f", k.symbol.Version, k.symbol.Level, k.module)
 	}
 	b.WriteString("\n")
-	names := map[markKind]string{markText: "text", markBlock: "block", markNotch: "notch", markBox: "box", markRule: "rule", markSymbol: "symbol"}
 	for _, m := range k.marks {
-		fmt.Fprintf(&b, "%-6s x %6.2f y %6.2f w %6.2f h %5.2f", names[m.kind], m.x, m.y, m.w, m.h)
+		fmt.Fprintf(&b, "%-6s x %6.2f y %6.2f w %6.2f h %5.2f", markNames[m.kind], m.x, m.y, m.w, m.h)
 		if m.kind == markText {
 			fmt.Fprintf(&b, " %s %q", m.face.name, m.text)
 		}

@@ -64,7 +64,7 @@ func (j Job) PDF() ([]byte, error) {
 		}
 		x, y := j.Sheet.contentAt(position)
 		x, y = j.Correction.Apply(x, y)
-		doc.draw(inks[i/max(j.Copies, 1)], x, y, j.dpi())
+		doc.draw(inks[i/max(j.Copies, 1)], x, y)
 	}
 	return doc.bytes()
 }

@@ -10,6 +10,7 @@ package labels
 //
 // Any text is taken. What the fonts lack prints as □, control characters as
 // spaces or not at all; long words shrink, then wrap, then end in an ellipsis.
+// Lines break at spaces, never at a no-break space (U+00A0).
 type Label struct {
 	Payload    string   // goes into the symbol; empty for no symbol
 	Code       string   // as it is to be read: "7K3M 9QXR"

@@ -44,11 +44,11 @@ func wantedModule(labelW, labelH float64) float64 {
 
 // module gives the size of a module in millimetres for a symbol of `side` modules,
 // quiet zone counted: a whole number of dots, the nearest to what the label wants
-// that fits the w × h of its content.
-func module(side int, labelW, labelH, w, h float64, dpi int) (float64, error) {
-	dot := mmPerInch / float64(dpi)
+// that fits the w × h of its content, with one dot to spare for putting the symbol
+// on the dot grid.
+func module(side int, labelW, labelH, w, h, dot float64) (float64, error) {
 	dots := math.Round(wantedModule(labelW, labelH) / dot)
-	dots = min(dots, math.Floor(min(w, h)/float64(side)/dot+1e-9))
+	dots = min(dots, math.Floor((min(w, h)-dot)/float64(side)/dot+1e-9))
 	if dots < minDots || dots*dot < minModuleMM {
 		return 0, &Error{Message: fmt.Sprintf(
 			"a symbol of %d modules is too fine for a label of %s × %s mm; shorten the farm's public address or take larger labels",
