@@ -95,11 +95,19 @@ func (in ExpectInput) slower(r run) Expectation {
 }
 
 func (in ExpectInput) due(r run) Expectation {
-	if in.Species.Pace != Thin {
-		return expectation(GrownOver, Clean, wordTurned, "Should be grown over about now.", in.huntRemark(in.Species.EyeNote))
+	switch {
+	case in.Species.Pace == Thin:
+		usual := fmt.Sprintf("Grown over about day %d.", r.due)
+		if in.Day > r.due {
+			usual = fmt.Sprintf("Usually grown over by day %d.", r.end)
+		}
+		line := strings.TrimSpace("Thin is normal. " + in.Species.ReadyQuestion)
+		return expectation(GrownOver, Clean, wordTurned, line, in.huntRemark(usual))
+	case in.Day < (r.from+r.due)/2:
+		line := fmt.Sprintf("May be grown over; about day %d is usual.", r.due)
+		return expectation(Clean, GrownOver, wordTurned, line, in.huntRemark(in.Species.EyeNote))
 	}
-	line := strings.TrimSpace("Thin is normal. " + in.Species.ReadyQuestion)
-	return expectation(GrownOver, Clean, wordTurned, line, in.huntRemark(fmt.Sprintf("Grown over about day %d.", r.due)))
+	return expectation(GrownOver, Clean, wordTurned, "Should be grown over about now.", in.huntRemark(in.Species.EyeNote))
 }
 
 func (in ExpectInput) nearlyOver() Expectation {

@@ -42,6 +42,7 @@ func TestFindSpecies(t *testing.T) {
 		{"SHII", "lentinula-edodes"},
 		{"hen of", "grifola-frondosa"},
 		{"trump", "pleurotus-eryngii"},
+		{"iitak", "lentinula-edodes"},
 	}
 	for _, test := range tests {
 		got := slugsOf(grow.FindSpecies(grow.BuiltInSpecies(), test.text))

@@ -123,3 +123,15 @@ func TestNewSpeciesNeedsItsFigures(t *testing.T) {
 		t.Errorf("faulty fields %v, want %v", got, want)
 	}
 }
+
+// A species of the farm's own is never taken for a fast one.
+func TestNewSpeciesIsJudgedPatiently(t *testing.T) {
+	t.Parallel()
+	for typical, want := range map[float64]grow.Pace{9: grow.Thin, 23: grow.Thin, 30: grow.Slow} {
+		s, err := grow.NewSpecies(grow.Override{Slug: "agrocybe-farmi", Name: new("field cap"), Short: new("FIELD"),
+			Days: &[3]float64{typical - 2, typical, typical + 5}, TempC: &[3]float64{18, 20, 24}})
+		if err != nil || s.Pace != want || s.Latin != "Agrocybe farmi" || s.SpawnRun.Days.Mark != grow.FarmsOwn {
+			t.Errorf("typically %v days: got %+v (%v), want pace %s", typical, s, err, want)
+		}
+	}
+}
