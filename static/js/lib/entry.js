@@ -1,0 +1,36 @@
+// What a form says, as an entry of the API. Only the fields of an entry are
+// taken; empty ones are left out, so that form and script send the same thing.
+const texts = ["kind", "seen", "what", "where", "sign", "key", "basis", "because", "of", "on", "for", "place", "why", "opening", "to", "photo", "text", "entry"];
+const numbers = ["pct", "extent_pct", "grams", "flush"];
+
+export function entryOf(fields, id, at) {
+  const entry = { id, at: at.toISOString() };
+  for (const name of texts) {
+    const value = (fields.get(name) ?? "").trim();
+    if (value !== "") entry[name] = value;
+  }
+  for (const name of numbers) {
+    const value = (fields.get(name) ?? "").trim().replace(",", ".");
+    if (value !== "") entry[name] = Number(value);
+  }
+  const bare = fields.getAll("bare").filter((v) => v !== "");
+  if (bare.length > 0) entry.bare = bare;
+  if (fields.has("value")) entry.value = fields.get("value") || null;
+  if (fields.get("full") === "false" && entry.pct === undefined) entry.full = false;
+  if (fields.get("bench") === "true") entry.bench = true;
+  return entry;
+}
+
+// clock is the time of day as the log shows it.
+export function clock(at) {
+  return `${String(at.getHours()).padStart(2, "0")}:${String(at.getMinutes()).padStart(2, "0")}`;
+}
+
+// age is how long something has waited, in words.
+export function age(ms) {
+  const min = Math.floor(ms / 60000);
+  if (min < 1) return "just now";
+  if (min < 120) return `${min} min`;
+  const hours = Math.floor(min / 60);
+  return hours < 48 ? `${hours} h` : `${Math.floor(hours / 24)} days`;
+}
