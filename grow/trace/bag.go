@@ -93,6 +93,7 @@ type Column struct {
 	Label  string // for people: "flow hood"; the key if empty
 	Level  Level
 	Normal string     // "" where no value is normal and each is compared with the rest
+	Only   string     // asked about this value alone; "": about every value that is not normal
 	Values []Exposure // one a bag, in the order of the bags
 }
 

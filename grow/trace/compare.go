@@ -16,7 +16,7 @@ func Compare(bags []Bag, columns []Column, margin float64) []Row {
 	var ds []*draft
 	for _, c := range columns {
 		for _, v := range values(bags, c) {
-			if v != c.Normal {
+			if v != c.Normal && (c.Only == "" || v == c.Only) {
 				ds = append(ds, f.draft(c, v))
 			}
 		}
@@ -182,10 +182,10 @@ func (d *draft) testInside(strata []Stratum) {
 		d.seen[1] = d.seen[1].plus(Counts{c, c + e})
 	}
 	if convolutionCost(strata) > mostConvolution {
-		var odds Interval
-		odds, d.p = MantelHaenszel(strata)
+		pooled := MantelHaenszel(strata)
+		d.p = pooled.P
 		d.row.Method = PooledOdds
-		d.row.OddsRatio = oddsBounds(odds)
+		d.row.OddsRatio = oddsBounds(pooled.Interval)
 		return
 	}
 	e := NewExact(strata)

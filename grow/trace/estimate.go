@@ -27,7 +27,7 @@ func newEstimator(f Farm) *estimator {
 			batches[b.Species] = make(map[string]Counts)
 		}
 		horizon[b.Species] = max(horizon[b.Species], b.Horizon)
-		if d, ok := b.badOn().Day(); ok && d <= b.Horizon {
+		if d, ok := b.badOn().Day(); ok {
 			days[b.Species] = append(days[b.Species], d)
 		}
 		if b.Age < b.Horizon {
@@ -98,7 +98,7 @@ func (e *estimator) fates(t trait) knownFate {
 		if b.badOn().known {
 			c = Counts{1, 1}
 		} else if day, ok := b.LastSeen.Day(); ok {
-			c.Bags = e.found[b.Species].Share(day)
+			c.Bags = e.found[b.Species].weight(day)
 		}
 		out.batch[b.Batch] = out.batch[b.Batch].plus(c)
 		if species[b.Species] == nil {
@@ -119,22 +119,27 @@ type FoundBy struct {
 	horizon int
 }
 
-// NewFoundBy takes the days on which contaminated bags of a species were found. One more bag, spread evenly over the
-// days to the horizon, stands for what has not been seen yet.
+// NewFoundBy takes the days on which contaminated bags of a species were found. One more bag, spread evenly over twice
+// the days to the horizon, stands for what has not been seen yet: no age makes a bag certain to stay clean soon.
 func NewFoundBy(days []int, horizon int) FoundBy {
 	d := append([]int(nil), days...)
 	sort.Ints(d)
 	return FoundBy{d, max(1, horizon)}
 }
 
-// Share found on or before the day; 1 from the horizon on.
+// Share found on or before the day.
 func (f FoundBy) Share(day int) float64 {
-	switch {
-	case day < 0 || f.horizon == 0:
+	if day < 0 || f.horizon == 0 {
 		return 0
-	case day >= f.horizon:
+	}
+	n := float64(sort.SearchInts(f.days, day+1))
+	return (n + min(1, float64(day)/float64(2*f.horizon))) / float64(len(f.days)+1)
+}
+
+// weight is what a bag clean on that day counts for among bags judged on the horizon: 1 from there on.
+func (f FoundBy) weight(day int) float64 {
+	if day >= f.horizon {
 		return 1
 	}
-	n := sort.SearchInts(f.days, day+1)
-	return (float64(n) + float64(day)/float64(f.horizon)) / float64(len(f.days)+1)
+	return min(1, f.Share(day)/f.Share(f.horizon))
 }

@@ -45,19 +45,20 @@ func (f Farm) AtRisk(subject int, suspects map[Suspect]bool) []Risk {
 		if i == subject || !b.Alive() {
 			continue
 		}
-		r := Risk{Bag: i}
+		r, listed := Risk{Bag: i}, false
 		for _, s := range shared {
 			if !s.has[i] {
 				continue
 			}
 			r.Shares = append(r.Shares, s.key)
-			if s.lists {
-				if x := estimate.risk(i, s); x.Estimate > r.Risk.Estimate || r.Risk == (Interval{}) {
-					r.Risk = x
-				}
+			if !s.lists {
+				continue
+			}
+			if x := estimate.risk(i, s); !listed || x.Estimate > r.Risk.Estimate {
+				r.Risk, listed = x, true
 			}
 		}
-		if r.Risk != (Interval{}) {
+		if listed {
 			out = append(out, r)
 		}
 	}

@@ -327,3 +327,58 @@ func (t Turn) Words(bad int) string {
 	}
 	return fmt.Sprintf("%s; about %s more may turn (%d to %d, 8 in 10).", capital(alive), number(t.Mean), t.Low, t.High)
 }
+
+// eventWords are the events as they follow "were" in a sentence.
+var eventWords = map[Event]string{
+	EventColonised: "grown over", EventContaminated: "found contaminated", EventStarted: "seen to have started",
+}
+
+func (t Times) words(by Column) string {
+	var parts []string
+	for _, g := range t.Groups {
+		parts = append(parts, name(by, g.Value)+": "+g.words(eventWords[t.Event]))
+	}
+	said := strings.Join(parts, "; ")
+	switch t.Verdict {
+	case PointsTo:
+		return "Points to a difference in time. " + capital(said) + ". A record, not a proof."
+	case CannotTell:
+		return "Cannot tell yet. " + capital(said) + "."
+	}
+	if said == "" {
+		return "Nothing to compare: no bag has a recorded value."
+	}
+	return "Nothing to compare: every bag had the same. " + capital(said) + "."
+}
+
+// words says by when half of the bags had the event.
+func (g TimeGroup) words(event string) string {
+	n := plural(g.Bags, "bag")
+	if g.MedianHigh == nil || g.MedianLow == nil {
+		return fmt.Sprintf("%d of %s %s so far", g.Events, n, event)
+	}
+	if *g.MedianLow == *g.MedianHigh {
+		return fmt.Sprintf("half of %s %s by day %s", n, event, number(*g.MedianHigh))
+	}
+	return fmt.Sprintf("half of %s %s between day %s and %s", n, event, number(*g.MedianLow), number(*g.MedianHigh))
+}
+
+// Words is the chart's sentence: empty without an alarm. It never gives a reason.
+func (c Chart) Words() string {
+	i, ok := c.LastAlarm()
+	if !ok {
+		return ""
+	}
+	first := c.Since(i)
+	var now Counts
+	for _, p := range c.Points[first : i+1] {
+		now = now.plus(p.Counts)
+	}
+	more := "More"
+	if c.Points[i].Alarm == BetterAlarm {
+		more = "Less"
+	}
+	start := c.Points[first].Start
+	return fmt.Sprintf("%s contamination than usual since the week of %d %s (%s in 100 against %s).",
+		more, start.Day(), start.Month(), whole(now.Rate()), whole(c.Centre))
+}

@@ -1,0 +1,261 @@
+package trace
+
+import (
+	"hash/fnv"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/combin"
+)
+
+// normalBags is how many bags a group must have for the normal law of the sum of scores.
+const normalBags = 30
+
+// A unit is what is exchanged: a bag, or a whole batch with the sum of its bags' scores.
+type unit struct {
+	group   int
+	stratum int // units are exchanged only inside it
+	score   float64
+}
+
+// exchange is the p of no difference between the groups of bags, by exchanging bags inside batches where any batch
+// has more than one value, else batches inside species.
+func exchange(bags []Timed, values []string) float64 {
+	spans := make([]Span, len(bags))
+	for i, b := range bags {
+		spans[i] = b.Span
+	}
+	scores := Scores(spans, Turnbull(spans))
+	groups := make([]int, len(bags))
+	for i, b := range bags {
+		groups[i] = slices.Index(values, b.Value)
+	}
+	if us := insideBatches(bags, scores, groups); len(us) > 0 {
+		return exchangeUnits(us, len(values), true)
+	}
+	return exchangeUnits(wholeBatches(bags, scores, groups), len(values), false)
+}
+
+// insideBatches are the bags of batches with more than one value, scores centred in the batch.
+func insideBatches(bags []Timed, scores []float64, groups []int) []unit {
+	members, _ := byName(bags, func(b Timed) string { return b.Batch })
+	var out []unit
+	for k, m := range members {
+		mixed := false
+		sum := 0.0
+		for _, i := range m {
+			mixed = mixed || groups[i] != groups[m[0]]
+			sum += scores[i]
+		}
+		if !mixed {
+			continue
+		}
+		for _, i := range m {
+			out = append(out, unit{groups[i], k, scores[i] - sum/float64(len(m))})
+		}
+	}
+	return out
+}
+
+// wholeBatches sum the scores by batch; species are the strata. The scores are centred over each species first, so
+// that a big batch does not count as an early one.
+func wholeBatches(bags []Timed, scores []float64, groups []int) []unit {
+	members, _ := byName(bags, func(b Timed) string { return b.Species })
+	centred := slices.Clone(scores)
+	stratum := make([]int, len(bags))
+	for s, m := range members {
+		sum := 0.0
+		for _, i := range m {
+			sum += scores[i]
+		}
+		for _, i := range m {
+			centred[i] -= sum / float64(len(m))
+			stratum[i] = s
+		}
+	}
+	batches, _ := byName(bags, func(b Timed) string { return b.Batch })
+	out := make([]unit, len(batches))
+	for k, m := range batches {
+		out[k] = unit{group: groups[m[0]], stratum: stratum[m[0]]}
+		for _, i := range m {
+			out[k].score += centred[i]
+		}
+	}
+	return out
+}
+
+func byName(bags []Timed, name func(Timed) string) (members [][]int, names []string) {
+	at := make(map[string]int)
+	for i, b := range bags {
+		k, ok := at[name(b)]
+		if !ok {
+			k = len(members)
+			at[name(b)] = k
+			members = append(members, nil)
+			names = append(names, name(b))
+		}
+		members[k] = append(members[k], i)
+	}
+	return members, names
+}
+
+// exchangeUnits is exact for two groups with at most 200,000 arrangements, normal for two groups of 30 bags, else from
+// 9,999 random arrangements and the observed one.
+func exchangeUnits(us []unit, groups int, areBags bool) float64 {
+	slices.SortStableFunc(us, func(a, b unit) int { return a.stratum - b.stratum })
+	if groups == 2 {
+		if ways := arrangements(us); ways <= mostArrangements {
+			return exactExchange(us)
+		}
+		marks, scores, strata, n := unitColumns(us)
+		if areBags && min(n, len(us)-n) >= normalBags {
+			return NormalScoreTest(scores, marks, strata).P
+		}
+	}
+	return randomExchange(us, groups)
+}
+
+func unitColumns(us []unit) (marks []bool, scores []float64, strata []int, marked int) {
+	for _, u := range us {
+		marks = append(marks, u.group == 1)
+		scores = append(scores, u.score)
+		strata = append(strata, u.stratum)
+		if u.group == 1 {
+			marked++
+		}
+	}
+	return marks, scores, strata, marked
+}
+
+// runs cuts units, sorted by stratum, into strata.
+func runs(us []unit) [][]unit {
+	var out [][]unit
+	for i := 0; i < len(us); {
+		j := i
+		for j < len(us) && us[j].stratum == us[i].stratum {
+			j++
+		}
+		out = append(out, us[i:j])
+		i = j
+	}
+	return out
+}
+
+func arrangements(us []unit) float64 {
+	ways := 1.0
+	for _, r := range runs(us) {
+		ways *= combin.GeneralizedBinomial(float64(len(r)), float64(marksIn(r)))
+	}
+	return math.Round(ways)
+}
+
+func marksIn(us []unit) (n int) {
+	for _, u := range us {
+		if u.group == 1 {
+			n++
+		}
+	}
+	return n
+}
+
+// exactExchange lists every arrangement's distance from its expectation.
+func exactExchange(us []unit) float64 {
+	observed := 0.0
+	sums := []float64{0}
+	for _, r := range runs(us) {
+		total, scores := 0.0, make([]float64, len(r))
+		for i, u := range r {
+			scores[i] = u.score
+			total += u.score
+		}
+		k := marksIn(r)
+		expected := total * float64(k) / float64(len(r))
+		for _, u := range r {
+			if u.group == 1 {
+				observed += u.score
+			}
+		}
+		observed -= expected
+		var next []float64
+		for _, way := range sumsOf(scores, k) {
+			for _, s := range sums {
+				next = append(next, s+way-expected)
+			}
+		}
+		sums = next
+	}
+	extreme := 0
+	for _, s := range sums {
+		if math.Abs(s) >= math.Abs(observed)-1e-9 {
+			extreme++
+		}
+	}
+	return float64(extreme) / float64(len(sums))
+}
+
+// sumsOf are the sums of every choice of k scores.
+func sumsOf(scores []float64, k int) []float64 {
+	s := permutationStratum{marks: k}
+	for _, x := range scores {
+		s.batches = append(s.batches, Counts{Bad: x})
+	}
+	var out []float64
+	for _, c := range s.ways() {
+		out = append(out, c.Bad)
+	}
+	return out
+}
+
+// randomExchange shuffles groups inside strata; the statistic is Σ T²/n over groups.
+func randomExchange(us []unit, groups int) float64 {
+	h := fnv.New64a()
+	for _, u := range us {
+		var buf [8]byte
+		putFloat(buf[:], u.score+float64(u.group))
+		h.Write(buf[:])
+	}
+	rnd := rand.New(rand.NewPCG(h.Sum64(), 0x9e3779b97f4a7c15))
+	us = slices.Clone(us)
+	rs := runs(us)
+	sizes := make([]float64, groups)
+	for _, u := range us {
+		sizes[u.group]++
+	}
+	expected := make([]float64, groups)
+	for _, r := range rs {
+		m := 0.0
+		for _, u := range r {
+			m += u.score / float64(len(r))
+		}
+		for _, u := range r {
+			expected[u.group] += m
+		}
+	}
+	observed := spreadOf(us, expected, sizes)
+	extreme := 1
+	for range sampled {
+		for _, r := range rs {
+			rnd.Shuffle(len(r), func(i, j int) { r[i].group, r[j].group = r[j].group, r[i].group })
+		}
+		if spreadOf(us, expected, sizes) >= observed-1e-9 {
+			extreme++
+		}
+	}
+	return float64(extreme) / (sampled + 1)
+}
+
+func spreadOf(us []unit, expected, sizes []float64) float64 {
+	t := make([]float64, len(sizes))
+	for _, u := range us {
+		t[u.group] += u.score
+	}
+	sum := 0.0
+	for g := range t {
+		if sizes[g] > 0 {
+			d := t[g] - expected[g]
+			sum += d * d / sizes[g]
+		}
+	}
+	return sum
+}
