@@ -1,0 +1,34 @@
+package grow
+
+import "strings"
+
+// PlaceSeparator joins the parts of a place's full name: room > rack > shelf.
+const PlaceSeparator = " > "
+
+// PlaceName tidies the full name of a place: its parts, trimmed, joined by the
+// separator.
+func PlaceName(text string) string {
+	parts := strings.Split(text, strings.TrimSpace(PlaceSeparator))
+	kept := parts[:0]
+	for _, part := range parts {
+		if part = strings.Join(strings.Fields(part), " "); part != "" {
+			kept = append(kept, part)
+		}
+	}
+	return strings.Join(kept, PlaceSeparator)
+}
+
+// CheckPlaceName is an error unless text is a place's full name: 1 to 60
+// characters.
+func CheckPlaceName(text string) error {
+	var p Problems
+	checkPlaceName(&p, "name", text)
+	return p.Err("this place cannot be kept as it is")
+}
+
+func checkPlaceName(p *Problems, field, text string) {
+	checkName(p, field, text)
+	if PlaceName(text) == "" {
+		p.Add(field, "is missing")
+	}
+}

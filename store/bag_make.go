@@ -1,0 +1,179 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"bagmark/grow"
+)
+
+// insertBags makes the bags first to last of a batch; blanks take the first
+// numbers, the rest get new codes.
+func (t *tx) insertBags(f *Farm, b Batch, first, last int, blanks []grow.Code, conditions []grow.BagConditions) ([]BagRef, error) {
+	own, err := ownConditions(conditions, b.Bags, f.Conditions)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]BagRef, 0, last-first+1)
+	for n := first; n <= last; n++ {
+		code, err := t.codeForBag(blanks, n-first)
+		if err != nil {
+			return nil, err
+		}
+		if err := t.insertBag(f, b, n, code, own[n]); err != nil {
+			return nil, err
+		}
+		out = append(out, BagRef{Code: code, Number: n})
+	}
+	return out, nil
+}
+
+// codeForBag takes the next blank if there is one left, else draws a code.
+func (t *tx) codeForBag(blanks []grow.Code, i int) (grow.Code, error) {
+	if i >= len(blanks) {
+		return t.newCode(grow.BagCode)
+	}
+	code, err := grow.ParseCode(string(blanks[i]))
+	if err == nil {
+		err = t.takeBlank(code)
+	}
+	if err != nil {
+		return "", &grow.Error{Kind: kindForBlank(err), Message: "a blank label cannot be used", Fields: grow.Problems{fmt.Sprintf("blanks[%d]", i): err.Error()}}
+	}
+	return code, nil
+}
+
+func kindForBlank(err error) grow.ErrorKind {
+	if k := grow.KindOf(err); k == grow.Internal || k == grow.Busy {
+		return k
+	}
+	return grow.Invalid
+}
+
+// takeBlank makes a blank's code a bag's.
+func (t *tx) takeBlank(code grow.Code) error {
+	kind, err := t.kindOf(code)
+	switch {
+	case err != nil:
+		return err
+	case kind == grow.BagCode:
+		return grow.Errorf(grow.Conflict, "the label %s is on a bag already", code.Spaced())
+	case kind != grow.BlankCode:
+		return grow.Errorf(grow.Conflict, "%s is the label of a %s, not a blank one", code.Spaced(), kind)
+	}
+	_, err = t.exec(`UPDATE codes SET kind = 'bag' WHERE code = ?`, string(code))
+	return err
+}
+
+func (t *tx) insertBag(f *Farm, b Batch, number int, code grow.Code, own map[string]*string) error {
+	status := grow.Replay(b.start(own), nil, f.Conditions)
+	text, err := json.Marshal(status)
+	if err != nil {
+		return err
+	}
+	id, err := t.insert(`INSERT INTO bags (batch_id, number, code, state, status) VALUES (?, ?, ?, ?, ?)`, b.row, number, string(code), string(status.State), string(text))
+	if err != nil {
+		return err
+	}
+	for key, value := range own {
+		if _, err := t.exec(`INSERT INTO bag_conditions (bag_id, key, value) VALUES (?, ?, ?)`, id, key, value); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// ownConditions are each bag's own conditions at making, by number; nil is
+// known to be unknown. "About six of them" makes the condition unknown for
+// every bag of the batch that is not named.
+func ownConditions(list []grow.BagConditions, bags int, conditions grow.Conditions) (map[int]map[string]*string, error) {
+	out := map[int]map[string]*string{}
+	set := func(n int, key string, value *string, replace bool) {
+		if out[n] == nil {
+			out[n] = map[string]*string{}
+		}
+		if _, there := out[n][key]; !there || replace {
+			out[n][key] = value
+		}
+	}
+	for _, bc := range list {
+		if bc.Bags == "" {
+			continue
+		}
+		numbers, err := grow.ParseBagRange(bc.Bags, bags)
+		if err != nil {
+			return nil, err
+		}
+		known := conditions.Parse(bc.Conditions, "", new(grow.Problems))
+		for _, n := range numbers {
+			for key := range bc.Conditions {
+				if v, ok := known[key]; ok {
+					set(n, key, &v, true)
+				} else {
+					set(n, key, nil, true)
+				}
+			}
+		}
+	}
+	for _, bc := range list {
+		if bc.Bags != "" {
+			continue
+		}
+		for n := 1; n <= bags; n++ {
+			for key := range bc.Conditions {
+				set(n, key, nil, false)
+			}
+		}
+	}
+	return out, nil
+}
+
+// CreateBlanks makes codes for labels that are printed ahead and adopted later.
+func (s *Store) CreateBlanks(ctx context.Context, _ Actor, count int) ([]BagRef, error) {
+	if count < 1 || count > grow.MostBags {
+		p := grow.Problems{}
+		p.Add("count", "must be 1 to %d", grow.MostBags)
+		return nil, p.Err("blank labels cannot be made like this")
+	}
+	out := make([]BagRef, 0, count)
+	err := s.writing(ctx, func(t *tx) error {
+		for range count {
+			code, err := t.newCode(grow.BlankCode)
+			if err != nil {
+				return err
+			}
+			out = append(out, BagRef{Code: code})
+		}
+		return nil
+	})
+	return out, err
+}
+
+// AddBlanks appends bags to a batch, one for each blank label.
+func (s *Store) AddBlanks(ctx context.Context, _ Actor, batch grow.BatchCode, blanks []grow.Code) (b Batch, bags []BagRef, err error) {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return b, nil, err
+	}
+	err = s.writing(ctx, func(t *tx) error {
+		if b, err = t.batchByCode(farm, batch); err != nil {
+			return err
+		}
+		first, last := b.Bags+1, b.Bags+len(blanks)
+		if len(blanks) == 0 || last > grow.MostBags {
+			p := grow.Problems{}
+			p.Add("blanks", "must be at least one, and the batch at most %d bags", grow.MostBags)
+			return p.Err("these blanks cannot be added")
+		}
+		if _, err := t.exec(`UPDATE batches SET bags = ? WHERE id = ?`, last, b.row); err != nil {
+			return err
+		}
+		if bags, err = t.insertBags(farm, b, first, last, blanks, nil); err != nil {
+			return err
+		}
+		b, err = t.batch(farm, `b.id = ?`, b.row)
+		return err
+	})
+	return b, bags, err
+}

@@ -1,0 +1,87 @@
+package store
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/grow/trace"
+)
+
+// ContaminationQuery asks how one condition, or one field of batches, goes
+// with contamination, over the bags that the other fields pick.
+type ContaminationQuery struct {
+	By       string
+	Species  grow.Slug
+	Batch    grow.BatchCode
+	From, To *grow.Date // of inoculation, inclusive
+}
+
+// Contamination is the answer: how many of each value, and a row for each that
+// is not the normal one.
+type Contamination struct {
+	By     string             `json:"by"`
+	Groups []trace.ValueGroup `json:"groups"`
+	Rows   []trace.Row        `json:"rows"`
+}
+
+// Contamination compares the values of one condition.
+func (s *Store) Contamination(ctx context.Context, q ContaminationQuery) (out Contamination, err error) {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return out, err
+	}
+	if err := q.validate(farm); err != nil {
+		return out, err
+	}
+	if q.Batch != "" {
+		if err := s.reading(ctx, func(t *tx) error { _, err := t.batchByCode(farm, q.Batch); return err }); err != nil {
+			return out, err
+		}
+	}
+	r, err := s.recordsNow(ctx, farm)
+	if err != nil {
+		return out, err
+	}
+	picked := r.picked(q)
+	bags, column := traceBags(picked), r.column(farm, q.By, picked)
+	out = Contamination{By: q.By, Groups: trace.Groups(bags, column), Rows: trace.Compare(bags, []trace.Column{column}, farm.Margin)}
+	return out, nil
+}
+
+func (q ContaminationQuery) validate(f *Farm) error {
+	var p grow.Problems
+	if _, ok := f.Conditions[q.By]; !ok && !slices.Contains(batchFieldKeys, q.By) {
+		p.Add("by", "%q is not a condition of this farm, nor one of %v", q.By, batchFieldKeys)
+	}
+	if q.Species != "" && !f.Knows(q.Species) {
+		p.Add("species", "%q is not a species this farm knows", q.Species)
+	}
+	if q.From != nil && q.To != nil && *q.To < *q.From {
+		p.Add("to", "is before from")
+	}
+	return p.Err("this cannot be compared")
+}
+
+func (r *records) picked(q ContaminationQuery) []bagRecord {
+	if q.Species == "" && q.Batch == "" && q.From == nil && q.To == nil {
+		return r.bags
+	}
+	var out []bagRecord
+	for _, g := range r.bags {
+		if (q.Species == "" || g.species == q.Species) && (q.Batch == "" || g.bag.Batch == string(q.Batch)) &&
+			(q.From == nil || g.inoculated >= *q.From) && (q.To == nil || g.inoculated <= *q.To) {
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+func (r *records) benches() []time.Time {
+	out := make([]time.Time, len(r.bags))
+	for i, g := range r.bags {
+		out[i] = g.bench
+	}
+	return out
+}

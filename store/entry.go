@@ -1,0 +1,249 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"errors"
+	"slices"
+
+	"bagmark/grow"
+)
+
+// AddEntry keeps one entry of a bag's log, and the status it leads to, in one
+// transaction: what it returned without an error is on the disk. The same id
+// with the same body again gives the entry kept before and created false;
+// another body is a conflict.
+func (s *Store) AddEntry(ctx context.Context, by Actor, d grow.Draft) (e grow.Entry, b Bag, created bool, err error) {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return e, b, false, err
+	}
+	if d, err = tidy(d, farm.Conditions); err != nil {
+		return e, b, false, err
+	}
+	err = s.writing(ctx, func(t *tx) error {
+		a := adding{tx: t, farm: farm, by: by, draft: d}
+		if err := a.add(); err != nil {
+			return err
+		}
+		created = a.created
+		if b, err = t.bag(farm, a.bag); err != nil {
+			return err
+		}
+		e = b.Entries[slices.IndexFunc(b.Entries, func(x grow.Entry) bool { return x.ID == d.ID })]
+		return nil
+	})
+	return e, b, created, err
+}
+
+// EntryResult is what became of one of many entries: the entry and whether it
+// is new, or the reason why it was refused.
+type EntryResult struct {
+	ID      grow.ID
+	Entry   *grow.Entry
+	Created bool
+	Err     error
+}
+
+// AddEntries keeps many entries, in the order given, in one transaction. Each
+// has its own outcome: what is good is kept. An error means that nothing was.
+func (s *Store) AddEntries(ctx context.Context, by Actor, drafts []grow.Draft) ([]EntryResult, error) {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]EntryResult, len(drafts))
+	err = s.writing(ctx, func(t *tx) error {
+		for i, d := range drafts {
+			if out[i], err = t.addOne(farm, by, d); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+// addOne adds an entry inside a savepoint, so that a refusal leaves nothing
+// behind. Its error is one of the farm's, not of the entry.
+func (t *tx) addOne(f *Farm, by Actor, d grow.Draft) (EntryResult, error) {
+	r := EntryResult{ID: d.ID}
+	if d, r.Err = tidy(d, f.Conditions); r.Err != nil {
+		return r, nil
+	}
+	if _, err := t.exec(`SAVEPOINT one_entry`); err != nil {
+		return r, err
+	}
+	a := adding{tx: t, farm: f, by: by, draft: d}
+	if err := a.add(); err != nil {
+		if k := grow.KindOf(err); k == grow.Internal || k == grow.Busy {
+			return r, err
+		}
+		r.Err = err
+		_, err = t.exec(`ROLLBACK TO one_entry; RELEASE one_entry`)
+		return r, err
+	}
+	e := entryIn(a.entry, f.Zone)
+	r.Entry, r.Created = &e, a.created
+	_, err := t.exec(`RELEASE one_entry`)
+	return r, err
+}
+
+// tidy validates a draft and writes its ids and codes in their one spelling.
+func tidy(d grow.Draft, conditions grow.Conditions) (grow.Draft, error) {
+	if err := d.Validate(conditions); err != nil {
+		return d, err
+	}
+	d.ID, _ = grow.ParseID(string(d.ID)) // valid by now
+	if d.Entry != "" {
+		d.Entry, _ = grow.ParseID(string(d.Entry))
+	}
+	if d.Of != "" {
+		d.Of, _ = grow.ParseCode(string(d.Of))
+	}
+	bag, err := grow.ParseCode(string(d.Bag))
+	if err != nil {
+		p := grow.Problems{"bag": err.Error()}
+		return d, p.Err("this entry cannot be kept as it is")
+	}
+	d.Bag = bag
+	return d, nil
+}
+
+// adding is an entry on its way into the log.
+type adding struct {
+	*tx
+	farm    *Farm
+	by      Actor
+	draft   grow.Draft
+	entry   grow.Entry
+	created bool
+
+	bag int64
+}
+
+// add loads the bag's log, lets grow decide, and saves.
+func (a *adding) add() (err error) {
+	sum := sha256.Sum256(a.draft.Sent())
+	if again, err := a.sentBefore(sum[:]); again || err != nil {
+		return err
+	}
+	if a.bag, err = a.bagFor(a.draft.Bag); err != nil {
+		return err
+	}
+	if err := a.resolveNames(); err != nil {
+		return err
+	}
+	start, err := a.tx.start(a.bag)
+	if err != nil {
+		return err
+	}
+	log, err := a.tx.log(a.bag)
+	if err != nil {
+		return err
+	}
+	last, before, err := a.lastEntry()
+	if err != nil {
+		return err
+	}
+	made, err := a.madeOn()
+	if err != nil {
+		return err
+	}
+	hearing := grow.Hearing{Now: a.now, Zone: a.farm.Zone, InoculatedOn: made, By: a.by.Person, Device: a.by.Device, Seq: last + 1}
+	entry, status, _, err := grow.Judge(start, log, a.draft, hearing, a.farm.Conditions)
+	if err != nil {
+		return err
+	}
+	if err := a.insertEntry(entry, a.bag, sum[:], before); err != nil {
+		return err
+	}
+	a.entry, a.created = entry, true
+	a.after = append(a.after, a.store.counts.forget)
+	return a.saveStatus(a.bag, status)
+}
+
+// sentBefore tells whether the farm has this entry already, and then loads it.
+func (a *adding) sentBefore(sum []byte) (bool, error) {
+	row := a.QueryRowContext(a.ctx, `SELECT `+entryColumns+`, g.code FROM entries e JOIN bags g ON g.id = e.bag_id WHERE e.id = ?`, string(a.draft.ID))
+	var code grow.Code
+	r, err := scanEntry(row, &code)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return false, nil
+	case err != nil:
+		return false, err
+	case !bytes.Equal(r.sent, sum):
+		return false, grow.Errorf(grow.Conflict, "another entry has been kept under the id %s", a.draft.ID)
+	}
+	a.bag = r.bag
+	if a.entry, err = r.entry(code); err != nil {
+		return false, err
+	}
+	return true, nil
+}
+
+// bagFor finds the bag; a blank label has none, which stands in the entry's way.
+func (a *adding) bagFor(code grow.Code) (int64, error) {
+	id, err := a.bagID(code)
+	if err != nil && grow.KindOf(err) == grow.NotFound {
+		if kind, _ := a.kindOf(code); kind == grow.BlankCode {
+			return 0, grow.Errorf(grow.Conflict, "%s is a blank label: no bag has taken it yet, so nothing can be logged", code.Spaced())
+		}
+	}
+	return id, err
+}
+
+func (a *adding) madeOn() (grow.Date, error) {
+	var us int64
+	err := a.one(`SELECT b.inoculated_at FROM bags g JOIN batches b ON b.id = g.batch_id WHERE g.id = ?`, []any{a.bag}, &us)
+	return grow.DateOf(instant(us, a.farm.Zone), a.farm.Zone), err
+}
+
+// resolveNames turns what the entry names into what the farm knows: a place by
+// name or code, a photo, another bag.
+func (a *adding) resolveNames() error {
+	d := &a.draft
+	refuse := func(field string, err error) error {
+		if k := grow.KindOf(err); k == grow.Internal || k == grow.Busy {
+			return err
+		}
+		p := grow.Problems{field: err.Error()}
+		return p.Err("this entry cannot be kept as it is")
+	}
+	if d.Place != "" {
+		place, err := a.resolvePlace(d.Place)
+		if err != nil {
+			return refuse("place", err)
+		}
+		d.Place = place.name
+	}
+	if d.Of != "" {
+		if _, err := a.bagID(d.Of); err != nil {
+			return refuse("of", err)
+		}
+	}
+	if d.Photo != "" {
+		if err := a.usePhoto(d.Photo); err != nil {
+			return refuse("photo", err)
+		}
+	}
+	return nil
+}
+
+// usePhoto notes that an entry shows a photo, so that it is never dropped.
+func (t *tx) usePhoto(id string) error {
+	r, err := t.exec(`UPDATE photos SET used = 1 WHERE id = ?`, id)
+	if err != nil {
+		return err
+	}
+	if n, err := r.RowsAffected(); err != nil || n == 1 {
+		return err
+	}
+	return grow.Errorf(grow.Invalid, "is not a photo of this farm; upload it first")
+}

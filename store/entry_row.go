@@ -1,0 +1,97 @@
+package store
+
+import (
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"time"
+
+	"bagmark/grow"
+)
+
+// entryRow is an entry as it is kept.
+type entryRow struct {
+	seq      int64
+	id       grow.ID
+	bag      int64
+	kind     grow.EntryKind
+	at       int64
+	received int64
+	atSent   *int64
+	by       string
+	device   string
+	detail   string
+	sent     []byte
+}
+
+// sum is the entry's hash: SHA-256 of the hash of the entry received before it
+// (nothing for the first) and of this entry in one spelling. What was changed
+// on the disk later no longer agrees.
+func (r entryRow) sum(before []byte) []byte {
+	text, err := json.Marshal([]any{r.seq, r.id, r.bag, r.kind, r.at, r.received, r.atSent, r.by, r.device, r.detail, hex.EncodeToString(r.sent)})
+	if err != nil {
+		panic("store: an entry always has a JSON form: " + err.Error())
+	}
+	h := sha256.New()
+	h.Write(before)
+	h.Write(text)
+	return h.Sum(nil)
+}
+
+const entryColumns = `e.seq, e.id, e.bag_id, e.kind, e.at, e.received_at, e.at_sent, e.by_person, e.device, e.detail, e.sent_sha256`
+
+func scanEntry(rows interface{ Scan(...any) error }, also ...any) (r entryRow, err error) {
+	err = rows.Scan(append([]any{&r.seq, &r.id, &r.bag, &r.kind, &r.at, &r.received, &r.atSent, &r.by, &r.device, &r.detail, &r.sent}, also...)...)
+	return r, err
+}
+
+// entry turns the row into an entry of the bag with the code.
+func (r entryRow) entry(code grow.Code) (grow.Entry, error) {
+	e := grow.Entry{ID: r.id, Bag: code, Kind: r.kind, At: time.UnixMicro(r.at).UTC(), ReceivedAt: time.UnixMicro(r.received).UTC(),
+		By: r.by, Device: r.device, Seq: r.seq, Fits: true}
+	if r.atSent != nil {
+		at := time.UnixMicro(*r.atSent).UTC()
+		e.AtSent = &at
+	}
+	return e, json.Unmarshal([]byte(r.detail), &e.Details)
+}
+
+// log reads a bag's whole log, in order.
+func (t *tx) log(bag int64) ([]grow.Entry, error) {
+	var out []grow.Entry
+	err := t.each(`SELECT `+entryColumns+`, g.code FROM entries e JOIN bags g ON g.id = e.bag_id WHERE e.bag_id = ? ORDER BY e.at, e.seq`, []any{bag}, func(rows *sql.Rows) error {
+		var code grow.Code
+		r, err := scanEntry(rows, &code)
+		if err != nil {
+			return err
+		}
+		e, err := r.entry(code)
+		out = append(out, e)
+		return err
+	})
+	return out, err
+}
+
+// lastEntry is the sequence number and the hash of the entry received last;
+// zero and nothing on a new farm.
+func (t *tx) lastEntry() (seq int64, sum []byte, err error) {
+	err = t.one(`SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1`, nil, &seq, &sum)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = nil
+	}
+	return seq, sum, err
+}
+
+func (t *tx) insertEntry(e grow.Entry, bag int64, sent, before []byte) error {
+	detail, err := json.Marshal(e.Details)
+	if err != nil {
+		return err
+	}
+	r := entryRow{seq: e.Seq, id: e.ID, bag: bag, kind: e.Kind, at: micros(e.At), received: micros(e.ReceivedAt), atSent: microsOr(e.AtSent),
+		by: e.By, device: e.Device, detail: string(detail), sent: sent}
+	_, err = t.exec(`INSERT INTO entries (seq, id, bag_id, kind, at, received_at, at_sent, by_person, device, detail, sent_sha256, hash) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		r.seq, string(r.id), r.bag, string(r.kind), r.at, r.received, r.atSent, r.by, r.device, r.detail, r.sent, r.sum(before))
+	return err
+}

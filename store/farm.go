@@ -1,0 +1,181 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"strings"
+	"sync"
+	"time"
+	"unicode/utf8"
+
+	"bagmark/grow"
+)
+
+// Farm is the farm's settings, its conditions and its species: what almost
+// every page needs. Treat it as read-only.
+type Farm struct {
+	Settings
+	Zone       *time.Location
+	Conditions grow.Conditions
+	Species    []grow.Species  // as the farm has them
+	Own        []grow.Override // the farm's own figures, of species and of strains
+}
+
+// Settings are what an owner may change.
+type Settings struct {
+	Name         string      `json:"name"`
+	TimeZone     string      `json:"time_zone"`
+	Public       string      `json:"public"` // "" until set
+	Margin       float64     `json:"margin"`
+	FirstLookDay int         `json:"first_look_day"`
+	Units        string      `json:"units"`
+	DefaultSheet string      `json:"default_sheet"`
+	Grown        []grow.Slug `json:"grown"` // species grown here; empty: not said
+	// Listened is the address last listened on, SetUp whether the farm has been
+	// set up. Neither is a setting.
+	Listened string `json:"-"`
+	SetUp    bool   `json:"-"`
+}
+
+type cachedFarm struct {
+	sync.Mutex
+	farm *Farm
+}
+
+// Farm gives the farm as it is now. It is kept in memory until a setting
+// changes.
+func (s *Store) Farm(ctx context.Context) (*Farm, error) {
+	s.farm.Lock()
+	defer s.farm.Unlock()
+	if s.farm.farm != nil {
+		return s.farm.farm, nil
+	}
+	var f *Farm
+	err := s.reading(ctx, func(t *tx) (err error) { f, err = t.loadFarm(); return err })
+	if err == nil {
+		s.farm.farm = f
+	}
+	return f, err
+}
+
+// forgetFarm makes the next Farm read it anew; run it after a change has been
+// committed.
+func (s *Store) forgetFarm() {
+	s.farm.Lock()
+	s.farm.farm = nil
+	s.farm.Unlock()
+	s.counts.forget()
+}
+
+// Zone is the time zone of the farm; UTC if that cannot be read.
+func (s *Store) Zone(ctx context.Context) *time.Location {
+	if f, err := s.Farm(ctx); err == nil {
+		return f.Zone
+	}
+	return time.UTC
+}
+
+// Now is the store's clock.
+func (s *Store) Now() time.Time { return s.now() }
+
+func (t *tx) loadFarm() (*Farm, error) {
+	f := &Farm{Conditions: grow.Conditions{}}
+	var grown string
+	var setUp *int64
+	err := t.one(`SELECT name, time_zone, public, listened, margin, first_look_day, units, default_sheet, grown, set_up_at FROM farm WHERE id = 1`, nil,
+		&f.Name, &f.TimeZone, &f.Public, &f.Listened, &f.Margin, &f.FirstLookDay, &f.Units, &f.DefaultSheet, &grown, &setUp)
+	if err != nil {
+		return nil, err
+	}
+	f.SetUp = setUp != nil
+	if err := json.Unmarshal([]byte(grown), &f.Grown); err != nil {
+		return nil, err
+	}
+	if f.Zone, err = time.LoadLocation(f.TimeZone); err != nil {
+		return nil, &grow.Error{Kind: grow.Internal, Message: "the farm's time zone " + f.TimeZone + " is not known to this program", Cause: err}
+	}
+	if err := t.loadConditions(f); err != nil {
+		return nil, err
+	}
+	return f, t.loadSpecies(f)
+}
+
+// PutSettings changes the settings. Every faulty field is named.
+func (s *Store) PutSettings(ctx context.Context, change Settings) error {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return err
+	}
+	if err := change.validate(farm.Knows); err != nil {
+		return err
+	}
+	return s.writing(ctx, func(t *tx) error {
+		t.after = append(t.after, s.forgetFarm)
+		return t.putSettings(change)
+	})
+}
+
+func (t *tx) putSettings(change Settings) error {
+	grown, err := json.Marshal(append([]grow.Slug{}, change.Grown...))
+	if err != nil {
+		return err
+	}
+	_, err = t.exec(`UPDATE farm SET name = ?, time_zone = ?, public = ?, margin = ?, first_look_day = ?, units = ?, default_sheet = ?, grown = ?`,
+		change.Name, change.TimeZone, change.Public, change.Margin, change.FirstLookDay, change.Units, change.DefaultSheet, string(grown))
+	return err
+}
+
+// validate also writes the address in its one spelling.
+func (s *Settings) validate(known func(grow.Slug) bool) error {
+	var p grow.Problems
+	if utf8.RuneCountInString(s.Name) > 60 {
+		p.Add("name", "may have at most 60 characters")
+	}
+	if _, err := time.LoadLocation(s.TimeZone); err != nil || s.TimeZone == "" || s.TimeZone == "Local" {
+		p.Add("time_zone", "must be the name of a time zone like Europe/Lisbon")
+	}
+	if s.Public != "" {
+		a, err := grow.ParseAddress(s.Public)
+		if err != nil {
+			p.Add("public", "%s", err)
+		}
+		s.Public = string(a)
+	}
+	if !(s.Margin > 0 && s.Margin < 1) {
+		p.Add("margin", "must be more than 0 and less than 1: 0.05 is 5 bags in 100")
+	}
+	if s.FirstLookDay < 1 || s.FirstLookDay > 365 {
+		p.Add("first_look_day", "must be 1 to 365")
+	}
+	if s.Units != "metric" && s.Units != "imperial" {
+		p.Add("units", "must be metric or imperial")
+	}
+	for _, slug := range s.Grown {
+		if !known(slug) {
+			p.Add("grown", "%q is not a species this farm knows", slug)
+		}
+	}
+	return p.Err("these settings cannot be kept as they are")
+}
+
+// SetListened keeps the address that the server listens on, for labels of a
+// farm that has not set a public address.
+func (s *Store) SetListened(ctx context.Context, address string) error {
+	return s.writing(ctx, func(t *tx) error {
+		_, err := t.exec(`UPDATE farm SET listened = ? WHERE listened <> ?1`, address)
+		t.after = append(t.after, s.forgetFarm)
+		return err
+	})
+}
+
+// SetPublic stores the farm's public address.
+func (s *Store) SetPublic(ctx context.Context, address grow.Address) error {
+	return s.writing(ctx, func(t *tx) error {
+		_, err := t.exec(`UPDATE farm SET public = ?`, string(address))
+		t.after = append(t.after, s.forgetFarm)
+		return err
+	})
+}
+
+// nameKey is a name without regard to case or runs of spaces.
+func nameKey(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), " ")) }

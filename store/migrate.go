@@ -1,0 +1,108 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"io/fs"
+	"slices"
+	"strconv"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/migrations"
+)
+
+// The schema's version is the number of the last migration that ran, kept in
+// the database's user_version.
+
+// migration is one numbered SQL file.
+type migration struct {
+	number int
+	sql    string
+}
+
+func allMigrations() ([]migration, error) {
+	names, err := fs.Glob(migrations.FS, "*.sql")
+	if err != nil {
+		return nil, err
+	}
+	slices.Sort(names)
+	var out []migration
+	for _, name := range names {
+		text, err := fs.ReadFile(migrations.FS, name)
+		if err != nil {
+			return nil, err
+		}
+		n, err := strconv.Atoi(name[:4])
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, migration{n, string(text)})
+	}
+	return out, nil
+}
+
+// SchemaVersion is the version that this program brings a farm to.
+func SchemaVersion() (int, error) {
+	all, err := allMigrations()
+	if err != nil {
+		return 0, err
+	}
+	return all[len(all)-1].number, nil
+}
+
+func (s *Store) migrate(ctx context.Context, zone string) error {
+	all, err := allMigrations()
+	if err != nil {
+		return err
+	}
+	var version int
+	if err := s.write.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&version); err != nil {
+		return databaseError(err)
+	}
+	if newest := all[len(all)-1].number; version > newest {
+		return grow.Errorf(grow.Conflict, "this farm was last used by a newer bagmark (its database has version %d, this program knows %d); use the newer program", version, newest)
+	}
+	for _, m := range all {
+		if m.number <= version {
+			continue
+		}
+		if err := s.writing(ctx, func(t *tx) error { return t.migrate(m, zone) }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (t *tx) migrate(m migration, zone string) error {
+	if _, err := t.exec(m.sql); err != nil {
+		return err
+	}
+	if m.number == 1 {
+		if err := t.makeFarm(zone); err != nil {
+			return err
+		}
+	}
+	_, err := t.exec(`PRAGMA user_version = ` + strconv.Itoa(m.number)) // a pragma takes no parameters
+	return err
+}
+
+// makeFarm fills a new database with what every farm starts with.
+func (t *tx) makeFarm(zone string) error {
+	if _, err := time.LoadLocation(zone); err != nil || zone == "" || zone == "Local" {
+		zone = "UTC"
+	}
+	if _, err := t.exec(`INSERT INTO farm (id, time_zone, made_at) VALUES (1, ?, ?)`, zone, micros(t.now)); err != nil {
+		return err
+	}
+	for _, c := range grow.StartingConditions() {
+		data, err := json.Marshal(c)
+		if err != nil {
+			return err
+		}
+		if _, err := t.exec(`INSERT INTO conditions (key, data) VALUES (?, ?)`, c.Key, string(data)); err != nil {
+			return err
+		}
+	}
+	return t.ensureCards(grow.StartingConditions())
+}

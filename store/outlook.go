@@ -1,0 +1,180 @@
+package store
+
+import (
+	"database/sql"
+	"math"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/grow/forecast"
+)
+
+// DateRange is a forecast in dates.
+type DateRange struct {
+	Earliest grow.Date `json:"earliest"`
+	Likely   grow.Date `json:"likely"`
+	Latest   grow.Date `json:"latest"`
+}
+
+// Forecast says when a bag will be grown over and ready. Both ranges are null
+// once it is out, finished or contaminated.
+type Forecast struct {
+	Colonised   *DateRange `json:"colonised"`
+	Ready       *DateRange `json:"ready"`
+	IntervalPct int        `json:"interval_pct"`
+	Basis       string     `json:"basis"`
+	Slow        bool       `json:"slow"`
+	Overdue     bool       `json:"overdue"`
+	Words       []string   `json:"words"`
+}
+
+// intervalPct is how many bags in a hundred a forecast's range should hold.
+const intervalPct = 80
+
+// sisterSpans are the looks at the bags of a batch, by bag.
+type sisterSpans map[int64]forecast.Span
+
+func (s sisterSpans) without(bag int64) []forecast.Span {
+	out := make([]forecast.Span, 0, len(s))
+	for id, span := range s {
+		if id != bag {
+			out = append(out, span)
+		}
+	}
+	return out
+}
+
+// sisterSpans reads the looks at all bags of a batch.
+func (t *tx) sisterSpans(b Batch, zone *time.Location) (sisterSpans, error) {
+	out := make(sisterSpans, b.Bags)
+	err := t.each(`SELECT id, not_yet_at, grown_over_at FROM bags WHERE batch_id = ?`, []any{b.row}, func(rows *sql.Rows) error {
+		var id int64
+		var notYet, grown *int64
+		err := rows.Scan(&id, &notYet, &grown)
+		out[id] = span(b, timeOr(notYet), timeOr(grown), zone)
+		return err
+	})
+	return out, err
+}
+
+func spansOf(b Batch, bags []bagRow, zone *time.Location) sisterSpans {
+	out := make(sisterSpans, len(bags))
+	for _, g := range bags {
+		out[g.id] = span(b, g.status.NotYetAt, g.status.GrownOverAt, zone)
+	}
+	return out
+}
+
+// span is what two looks say of the day a bag was grown over, in whole days.
+func span(b Batch, notYet, grown *time.Time, zone *time.Location) forecast.Span {
+	s := forecast.Span{Right: math.Inf(1)}
+	if notYet != nil {
+		s.Left = float64(grow.Day(b.InoculatedAt, *notYet, zone))
+	}
+	if grown != nil {
+		s.Right = float64(grow.Day(b.InoculatedAt, *grown, zone))
+	}
+	return s
+}
+
+func timeOr(us *int64) *time.Time {
+	if us == nil {
+		return nil
+	}
+	t := time.UnixMicro(*us)
+	return &t
+}
+
+// law is what is believed about the days of a species or strain on this farm.
+func (f *Farm) law(s grow.Species) forecast.Law {
+	l := forecast.FromRange(s.SpawnRun.Days.Low, s.SpawnRun.Days.High)
+	if s.SpawnRun.Days.Mark == grow.FarmsOwn {
+		l.Basis.Source = forecast.OwnRange
+	}
+	return l
+}
+
+// prospect is what is expected of the bags of one batch. Bags with the same
+// looks have the same forecast, so each is worked out once.
+type prospect struct {
+	farm     *Farm
+	batch    Batch
+	made     grow.Date
+	species  grow.Species
+	law      forecast.Law
+	ripening forecast.Ripening
+	sisters  sisterSpans
+	known    map[looks]forecast.Forecast
+}
+
+// looks are what a bag's forecast rests on.
+type looks struct {
+	span    forecast.Span
+	reading forecast.Reading
+	read    bool
+}
+
+func (f *Farm) prospect(b Batch, sisters sisterSpans) *prospect {
+	p := &prospect{farm: f, batch: b, made: grow.DateOf(b.InoculatedAt, f.Zone), sisters: sisters, known: map[looks]forecast.Forecast{}}
+	p.species, _ = f.SpeciesOf(b.Species, b.Strain)
+	p.law = f.law(p.species)
+	p.ripening = forecast.RipeningFrom(p.species.RipeningDays.Low, p.species.RipeningDays.High)
+	return p
+}
+
+// outlook is what is expected of one bag.
+type outlook struct {
+	grow.Outlook
+	forecast Forecast
+}
+
+func (p *prospect) of(g bagRow, now time.Time) outlook {
+	f := p.farm
+	o := outlook{Outlook: grow.Outlook{Status: g.status, Today: grow.DateOf(now, f.Zone), Zone: f.Zone, InoculatedOn: p.made,
+		FirstLookDay: f.FirstLookDay, LabelsLater: p.batch.LabelsLater}}
+	o.forecast = Forecast{IntervalPct: intervalPct, Basis: p.law.Basis.String(), Words: []string{}}
+	if g.status.State.Out() || g.status.Contaminated != nil {
+		return o
+	}
+	fc := p.forecast(g, int(o.Today-p.made))
+	o.forecast.Slow, o.forecast.Overdue = fc.Slow, fc.Overdue
+	o.forecast.Colonised, o.forecast.Ready = dateRange(p.made, fc.Colonised), dateRange(p.made, fc.Colonised.Ready(p.ripening))
+	o.forecast.Words = fc.Words(p.batch.InoculatedAt)
+	o.ReadyFrom = &o.forecast.Ready.Earliest
+	since := p.made + grow.Date(math.Floor(p.law.Quantile(0.95))) + 1
+	o.OverdueSince = &since
+	return o
+}
+
+func (p *prospect) forecast(g bagRow, day int) forecast.Forecast {
+	l := looks{span: p.sisters[g.id]}
+	if pct := g.status.ColonisedPct; pct != nil && g.status.GrownOverAt == nil && g.status.NotYetAt != nil {
+		l.reading, l.read = forecast.Reading{Day: l.span.Left, Share: *pct / 100}, true
+	}
+	fc, ok := p.known[l]
+	if !ok {
+		bag := forecast.Bag{Span: l.span, Today: float64(day)}
+		if l.read {
+			bag.Reading = &l.reading
+		}
+		fc = p.law.Bag(bag, p.sisters.without(g.id))
+		p.known[l] = fc
+	}
+	return fc
+}
+
+func dateRange(made grow.Date, d forecast.Days) *DateRange {
+	day := func(days float64) grow.Date { return made + grow.Date(forecast.WholeDay(days)) }
+	return &DateRange{Earliest: day(d.Early), Likely: day(d.Likely), Latest: day(d.Late)}
+}
+
+// item is what the bag is due for today; false if nothing.
+func (o outlook) item(b Batch, g bagRow) (DueItem, bool) {
+	why, since, ok := o.Due()
+	if !ok {
+		return DueItem{}, false
+	}
+	return DueItem{Bag: g.code, Batch: b.Code, Number: g.number, Place: textOr(g.status.Place), Why: why, Since: since, Words: o.Words(why, since),
+		Short: b.Short, SpeciesName: b.SpeciesName, Day: b.Day, State: g.status.State, made: b.InoculatedAt,
+		task: grow.TaskFor(why, g.status.State, g.status.PinsAt != nil)}, true
+}

@@ -1,0 +1,179 @@
+package store
+
+import (
+	"database/sql"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/grow/trace"
+)
+
+// bagRecord is what the statistics need to know of one bag.
+type bagRecord struct {
+	id         int64
+	batch      int64
+	species    grow.Slug
+	inoculated grow.Date
+	bag        trace.Bag
+	place      string
+	bench      time.Time // scanned live as it left the bench, zero if not
+	state      grow.State
+	own        map[string]*string // its own conditions at making
+	set        map[string]grow.Setting
+	late       map[string]bool // changed after it was found contaminated
+}
+
+// batchRecord is what the statistics need to know of one batch.
+type batchRecord struct {
+	conditions map[string]string
+	fields     map[string]string // strain, spawn_lot, steriliser_run, recipe, operator: those that were given
+}
+
+// records are all bags of the farm, in the order in which they were made.
+type records struct {
+	bags    []bagRecord
+	batches map[int64]batchRecord
+	at      time.Time
+}
+
+// batchFieldKeys are the fields of a batch that are compared like conditions.
+var batchFieldKeys = []string{"strain", "spawn_lot", "steriliser_run", "recipe", "operator"}
+
+// loadRecords reads all bags of the farm.
+func (t *tx) loadRecords(f *Farm) (*records, error) {
+	r := &records{batches: map[int64]batchRecord{}, at: t.now}
+	batches, err := t.batches(f, `1 ORDER BY b.id`)
+	if err != nil {
+		return nil, err
+	}
+	byRow := map[int64]Batch{}
+	for _, b := range batches {
+		byRow[b.row] = b
+		r.batches[b.row] = batchRecord{conditions: b.Conditions, fields: fieldsCompared(b)}
+	}
+	own, err := t.allOwnConditions()
+	if err != nil {
+		return nil, err
+	}
+	rows, err := t.bagRows(`1 ORDER BY g.batch_id, g.number`)
+	if err != nil {
+		return nil, err
+	}
+	horizons := map[int64]int{}
+	for _, g := range rows {
+		b := byRow[g.batch]
+		if _, ok := horizons[b.row]; !ok {
+			species, _ := f.SpeciesOf(b.Species, b.Strain)
+			horizons[b.row] = int(species.SpawnRun.Days.High)
+		}
+		record := f.record(b, g, horizons[b.row], t.now)
+		record.own = own[g.id]
+		r.bags = append(r.bags, record)
+	}
+	return r, nil
+}
+
+func (t *tx) allOwnConditions() (map[int64]map[string]*string, error) {
+	out := map[int64]map[string]*string{}
+	err := t.each(`SELECT bag_id, key, value FROM bag_conditions`, nil, func(rows *sql.Rows) error {
+		var bag int64
+		var key string
+		var value *string
+		err := rows.Scan(&bag, &key, &value)
+		if out[bag] == nil {
+			out[bag] = map[string]*string{}
+		}
+		out[bag][key] = value
+		return err
+	})
+	return out, err
+}
+
+func fieldsCompared(b Batch) map[string]string {
+	out := map[string]string{}
+	for key, v := range map[string]*string{"strain": b.Strain, "spawn_lot": b.SpawnLot, "steriliser_run": b.SteriliserRun, "recipe": b.Recipe, "operator": b.Operator} {
+		if v != nil {
+			out[key] = *v
+		}
+	}
+	return out
+}
+
+// record draws from a bag's status what counts: days are whole days in the
+// farm's zone.
+func (f *Farm) record(b Batch, g bagRow, horizon int, now time.Time) bagRecord {
+	s := g.status
+	day := func(at *time.Time) trace.When {
+		if at == nil {
+			return trace.When{}
+		}
+		return trace.On(grow.Day(b.InoculatedAt, *at, f.Zone))
+	}
+	seen := s.LastSeenAt
+	if s.EndedWhy == "lost" {
+		seen = s.LastCleanAt
+	}
+	r := bagRecord{id: g.id, batch: b.row, species: b.Species, inoculated: grow.DateOf(b.InoculatedAt, f.Zone), place: s.Place, state: s.State, set: s.Set,
+		bag: trace.Bag{Code: string(g.code), Batch: string(b.Code), Number: g.number, Species: string(b.Species), Horizon: horizon,
+			Age: grow.Day(b.InoculatedAt, now, f.Zone), LastSeen: day(seen), Gone: day(s.EndedAt), GoneAs: s.EndedWhy}}
+	if s.BenchAt != nil {
+		r.bench = *s.BenchAt
+	}
+	if s.Contaminated != nil {
+		r.bag.Contaminated, r.set = day(&s.Contaminated.At), s.SetBefore
+		r.late = map[string]bool{}
+		for _, set := range []map[string]grow.Setting{s.Set, s.SetBefore} {
+			for key, v := range set {
+				r.late[key] = r.late[key] || v.ReceivedAt.After(s.Contaminated.ReceivedAt)
+			}
+		}
+	}
+	return r
+}
+
+// exposure is a bag's value of a condition as it stood before it was found
+// contaminated; a guess is not counted.
+func (r *records) exposure(g bagRecord, key string) trace.Exposure {
+	e := trace.Exposure{Value: r.batches[g.batch].conditions[key], Late: g.late[key]}
+	if v, ok := g.own[key]; ok {
+		e.Value = ""
+		if v != nil {
+			e.Value = *v
+		}
+	}
+	if set, ok := g.set[key]; ok {
+		e.Value = ""
+		if set.Value != nil && set.Basis != "guess" {
+			e.Value = *set.Value
+		}
+	}
+	return e
+}
+
+// column is one condition, or one field of the batch, over the bags picked.
+func (r *records) column(f *Farm, key string, bags []bagRecord) trace.Column {
+	c := trace.Column{Key: key, Level: trace.BatchLevel, Values: make([]trace.Exposure, len(bags))}
+	condition, isCondition := f.Conditions[key]
+	if !isCondition {
+		for i, g := range bags {
+			c.Values[i].Value = r.batches[g.batch].fields[key]
+		}
+		return c
+	}
+	c.Label, c.Level = condition.Label, trace.Level(condition.Level)
+	if condition.Normal != nil {
+		c.Normal = *condition.Normal
+	}
+	for i, g := range bags {
+		c.Values[i] = r.exposure(g, key)
+	}
+	return c
+}
+
+func traceBags(bags []bagRecord) []trace.Bag {
+	out := make([]trace.Bag, len(bags))
+	for i, g := range bags {
+		out[i] = g.bag
+	}
+	return out
+}

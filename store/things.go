@@ -1,0 +1,232 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+
+	"bagmark/grow"
+)
+
+// Place is a room, rack or shelf by its full name.
+type Place struct {
+	Code    grow.Code `json:"code"`
+	Name    string    `json:"name"`
+	Payload string    `json:"payload"`
+}
+
+// Lot is what batches were made from: spawn for now.
+type Lot struct {
+	Code    grow.Code `json:"code"`
+	Name    string    `json:"name"`
+	Kind    string    `json:"kind"`
+	Payload string    `json:"payload"`
+}
+
+// coded finds a row of places or lots by a code or a name, making it if the
+// name is new. It gives the row's number, code and name.
+type coded struct {
+	table string
+	kind  grow.CodeKind
+	made  string // extra columns of a new row
+	value string
+}
+
+var (
+	codedPlaces = coded{table: "places", kind: grow.PlaceCode}
+	codedLots   = coded{table: "lots", kind: grow.LotCode, made: ", kind", value: ", 'spawn'"}
+)
+
+type codedRow struct {
+	id      int64
+	code    grow.Code
+	name    string
+	created bool
+}
+
+func (t *tx) resolve(c coded, text string) (codedRow, error) {
+	if code, err := grow.ParseCode(text); err == nil {
+		if r, err := t.byCode(c, code); err == nil || grow.KindOf(err) == grow.Conflict {
+			return r, err
+		}
+	}
+	return t.byName(c, text)
+}
+
+func (t *tx) byCode(c coded, code grow.Code) (codedRow, error) {
+	r := codedRow{code: code}
+	err := t.one(`SELECT id, name FROM `+c.table+` WHERE code = ?`, []any{string(code)}, &r.id, &r.name)
+	if !errors.Is(err, sql.ErrNoRows) {
+		return r, err
+	}
+	kind, err := t.kindOf(code)
+	if err != nil {
+		return r, err
+	}
+	return r, grow.Errorf(grow.Conflict, "%s is the label of a %s, not of a %s", code.Spaced(), kind, c.kind)
+}
+
+func (t *tx) byName(c coded, name string) (codedRow, error) {
+	r := codedRow{name: name}
+	err := t.one(`SELECT id, code, name FROM `+c.table+` WHERE name_key = ?`, []any{nameKey(name)}, &r.id, &r.code, &r.name)
+	if !errors.Is(err, sql.ErrNoRows) {
+		return r, err
+	}
+	if r.code, err = t.newCode(c.kind); err != nil {
+		return r, err
+	}
+	r.created = true
+	r.id, err = t.insert(`INSERT INTO `+c.table+` (code, name, name_key, made_at`+c.made+`) VALUES (?, ?, ?, ?`+c.value+`)`,
+		string(r.code), name, nameKey(name), micros(t.now))
+	return r, err
+}
+
+// resolvePlace is resolve for places: their names are tidied first.
+func (t *tx) resolvePlace(text string) (codedRow, error) {
+	return t.resolve(codedPlaces, grow.PlaceName(text))
+}
+
+// resolveRun finds a steriliser run by its name, making it if that is new.
+func (t *tx) resolveRun(name string) (id int64, kept string, err error) {
+	err = t.one(`SELECT id, name FROM steriliser_runs WHERE name_key = ?`, []any{nameKey(name)}, &id, &kept)
+	if !errors.Is(err, sql.ErrNoRows) {
+		return id, kept, err
+	}
+	id, err = t.insert(`INSERT INTO steriliser_runs (name, name_key, made_at) VALUES (?, ?, ?)`, name, nameKey(name), micros(t.now))
+	return id, name, err
+}
+
+// Places are all places by name.
+func (s *Store) Places(ctx context.Context) ([]Place, error) {
+	out := []Place{}
+	err := s.reading(ctx, func(t *tx) error {
+		return t.each(`SELECT code, name FROM places ORDER BY name_key`, nil, func(rows *sql.Rows) error {
+			var p Place
+			err := rows.Scan(&p.Code, &p.Name)
+			out = append(out, p)
+			return err
+		})
+	})
+	return out, err
+}
+
+// CreatePlace makes a place, or gives the one that has the name already.
+func (s *Store) CreatePlace(ctx context.Context, _ Actor, name string) (p Place, created bool, err error) {
+	if err := grow.CheckPlaceName(name); err != nil {
+		return p, false, err
+	}
+	err = s.writing(ctx, func(t *tx) error {
+		r, err := t.byName(codedPlaces, grow.PlaceName(name))
+		p, created = Place{Code: r.code, Name: r.name}, r.created
+		return err
+	})
+	return p, created, err
+}
+
+// PlaceWhole is a place with the bags in the farm's care that stand there.
+type PlaceWhole struct {
+	Place Place    `json:"place"`
+	Bags  []BagHit `json:"bags"`
+}
+
+// Place gives a place and what stands there, the oldest bags first.
+func (s *Store) Place(ctx context.Context, code grow.Code) (w PlaceWhole, err error) {
+	err = s.reading(ctx, func(t *tx) error {
+		r, err := t.byCode(codedPlaces, code)
+		if err != nil {
+			return notThere(err)
+		}
+		w.Place = Place{Code: r.code, Name: r.name}
+		w.Bags, err = t.hits(`g.state NOT IN ('finished', 'culled') AND g.status ->> '$.place' = ? ORDER BY b.inoculated_at, b.code, g.number`, r.name)
+		return err
+	})
+	return w, err
+}
+
+// notThere makes a code of another kind a thing not found.
+func notThere(err error) error {
+	var e *grow.Error
+	if errors.As(err, &e) && e.Kind == grow.Conflict {
+		return &grow.Error{Kind: grow.NotFound, Message: e.Message}
+	}
+	return err
+}
+
+// Lots are all lots, newest first.
+func (s *Store) Lots(ctx context.Context) ([]Lot, error) {
+	out := []Lot{}
+	err := s.reading(ctx, func(t *tx) error {
+		return t.each(`SELECT code, name, kind FROM lots ORDER BY id DESC`, nil, func(rows *sql.Rows) error {
+			var l Lot
+			err := rows.Scan(&l.Code, &l.Name, &l.Kind)
+			out = append(out, l)
+			return err
+		})
+	})
+	return out, err
+}
+
+// LotWhole is a lot with the batches made from it, newest first.
+type LotWhole struct {
+	Lot     Lot     `json:"lot"`
+	Batches []Batch `json:"batches"`
+}
+
+// Lot gives a lot and the batches made from it.
+func (s *Store) Lot(ctx context.Context, code grow.Code) (w LotWhole, err error) {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return w, err
+	}
+	err = s.reading(ctx, func(t *tx) error {
+		r, err := t.byCode(codedLots, code)
+		if err != nil {
+			return notThere(err)
+		}
+		w.Lot = Lot{Code: r.code, Name: r.name, Kind: "spawn"}
+		w.Batches, err = t.batches(farm, `b.spawn_lot_id = ? ORDER BY b.inoculated_at DESC, b.code`, r.id)
+		return err
+	})
+	return w, err
+}
+
+// UsedNames are names already on record, newest first, to be offered again.
+type UsedNames struct {
+	Strains   map[grow.Slug][]string
+	Recipes   []string
+	Operators []string
+	SpawnLots []string
+	Runs      []string
+	Places    []string
+}
+
+// Used gives the names that a new batch may want again.
+func (s *Store) Used(ctx context.Context) (u UsedNames, err error) {
+	u.Strains = map[grow.Slug][]string{}
+	err = s.reading(ctx, func(t *tx) error {
+		for list, query := range map[*[]string]string{
+			&u.Recipes:   `SELECT recipe FROM batches WHERE recipe IS NOT NULL GROUP BY recipe ORDER BY max(id) DESC LIMIT 100`,
+			&u.Operators: `SELECT operator FROM batches WHERE operator IS NOT NULL GROUP BY operator ORDER BY max(id) DESC LIMIT 100`,
+			&u.SpawnLots: `SELECT name FROM lots ORDER BY id DESC LIMIT 100`,
+			&u.Runs:      `SELECT name FROM steriliser_runs ORDER BY id DESC LIMIT 100`,
+			&u.Places:    `SELECT name FROM places ORDER BY name_key LIMIT 500`,
+		} {
+			if err := t.each(query, nil, func(rows *sql.Rows) error {
+				var name string
+				err := rows.Scan(&name)
+				*list = append(*list, name)
+				return err
+			}); err != nil {
+				return err
+			}
+		}
+		return t.each(`SELECT species, strain FROM batches WHERE strain IS NOT NULL GROUP BY species, strain ORDER BY max(id) DESC LIMIT 300`, nil, func(rows *sql.Rows) error {
+			var slug grow.Slug
+			var strain string
+			err := rows.Scan(&slug, &strain)
+			u.Strains[slug] = append(u.Strains[slug], strain)
+			return err
+		})
+	})
+	return u, err
+}
