@@ -9,19 +9,30 @@ type block struct {
 // leastBlockMM is kept while the other letters shrink to 0.7 of their size.
 const leastBlockMM = 4.0
 
-// blockRows packs departures into rows, several side by side where they fit, with
-// smaller letters if that saves a row. Height is that of the highest block, so that
-// all rows are alike.
-func (c *column) blockRows(f *face) (rows [][]block, height, gap float64) {
-	tall := max(blockMM*c.unit, leastBlockMM*min(1, c.plan.shrink/0.7))
-	gap = min(0.8, 0.2*tall)
-	for _, letters := range []float64{0.6, 0.54, 0.48} {
-		packed, high := c.pack(f, letters*tall, gap)
-		if rows == nil || len(packed) < len(rows) {
-			rows, height = packed, max(tall, high)
+// blockRows packs departures into rows, several side by side where they fit, in the
+// largest letters with which all rows stand in the room there is. ok is false when
+// not even the smallest letters of the plan do. Height is that of the highest
+// block, so that all rows are alike.
+func (c *column) blockRows(f *face, room float64) (rows [][]block, height, gap float64, ok bool) {
+	least := max(leastBlockMM*min(1, c.plan.shrink/0.7), 0.85*blockMM*c.unit)
+	want := max(blockMM*c.unit, least)
+	gap = min(0.8, 0.2*least)
+	fill := 0.6 // letters in their block
+	smallest := 0.95 * fill
+	switch {
+	case c.plan.shrink < 0.7: // small blocks: less black around the letters
+		fill, smallest = 0.68, 0.64
+	case c.plan.dropped >= dropBatch:
+		smallest = 0.5
+	}
+	for letters := fill * want; letters >= smallest*least; letters *= 0.96 {
+		packed, high := c.pack(f, letters, gap)
+		height = max(letters/fill, least, high)
+		if float64(len(packed))*(height+gap)-gap <= room {
+			return packed, height, gap, true
 		}
 	}
-	return rows, height, gap
+	return nil, 0, 0, false
 }
 
 // pack fills rows with blocks whose capitals are at most capMM high. A departure
@@ -35,7 +46,7 @@ func (c *column) pack(f *face, capMM, gap float64) (rows [][]block, high float64
 		for _, line := range b.lines.text {
 			b.w = max(b.w, f.width(line, b.lines.cap)+2*pad)
 		}
-		high = max(high, float64(len(b.lines.text))*b.lines.cap*1.35+0.45*b.lines.cap)
+		high = max(high, float64(len(b.lines.text)-1)*b.lines.cap*1.35+1.47*b.lines.cap)
 		if len(rows) == 0 || used+gap+b.w > c.area.w {
 			rows = append(rows, nil)
 			used = -gap
@@ -79,29 +90,18 @@ func sticker(k *ink, departures []string) {
 	gap := min(0.8, 0.1*k.h/n)
 	height := (k.h - gap*(n-1)) / n
 	for i, text := range departures {
-		fitted := f.fit(text, 0.5*height, 0, k.w*0.92, 1)
-		if broken, whole := f.largest(text, 0.33*height, k.w*0.92, 2); whole && broken.cap > fitted.cap {
-			fitted = broken
+		fitted := f.fitLarge(text, 0.5*height, k.w*0.92, 2)
+		if most := 0.33 * height; len(fitted.text) > 1 {
+			fitted.cap = min(fitted.cap, most)
 		}
 		k.block(f, block{lines: fitted}, area{0, float64(i) * (height + gap), k.w, height})
 	}
 }
 
-// penRows packs pen boxes into rows of a width.
-func (k *ink) penRows(words []string, width float64) [][]string {
-	var rows [][]string
-	used := 0.0
-	for _, word := range words {
-		word = loadFaces().medium.fit(word, k.pen(smallMM), k.pen(smallMM), width-k.pen(boxMM+boxGapMM), 1).text[0]
-		w := k.penWidth(word)
-		if len(rows) == 0 || used+w > width {
-			rows = append(rows, nil)
-			used = 0
-		}
-		rows[len(rows)-1] = append(rows[len(rows)-1], word)
-		used += w + k.pen(wordGapMM)
-	}
-	return rows
+// pens are the pen boxes of a label, packed into rows.
+type pens struct {
+	rows  [][]string
+	scale float64
 }
 
 const (
@@ -109,30 +109,52 @@ const (
 	wordGapMM = 2.0 // between a word and the next box
 )
 
-// penWidth is a box, its word and the space between.
-func (k *ink) penWidth(word string) float64 {
-	return k.pen(boxMM+boxGapMM) + loadFaces().medium.width(word, k.pen(smallMM))
+// packPens makes pen boxes larger on larger labels, unless that costs a row.
+func (k *ink) packPens(words []string, width float64) pens {
+	large := pens{scale: min(max(k.h/baseH, 1), 1.6)}
+	large.pack(words, width)
+	small := pens{scale: 1}
+	small.pack(words, width)
+	if len(small.rows) < len(large.rows) {
+		return small
+	}
+	return large
 }
 
-func (k *ink) penHeight(rows [][]string) float64 {
-	return float64(len(rows))*k.pen(boxMM+penGapMM) - k.pen(penGapMM)
-}
-
-// pen scales a length of the pen boxes: larger on larger labels, never smaller.
-func (k *ink) pen(mm float64) float64 {
-	return mm * min(max(k.h/baseH, 1), 1.6)
-}
-
-func (k *ink) drawPenRows(rows [][]string, a area) {
-	y, box := a.y, k.pen(boxMM)
-	for _, row := range rows {
-		x := a.x
-		for _, word := range row {
-			half := hairline / 2
-			k.add(mark{kind: markBox, x: x + half, y: y + half, w: box - hairline, h: box - hairline})
-			k.write(loadFaces().medium, word, k.pen(smallMM), x+k.pen(boxMM+boxGapMM), y+(box+k.pen(smallMM))/2)
-			x += k.penWidth(word) + k.pen(wordGapMM)
+func (p *pens) pack(words []string, width float64) {
+	used := 0.0
+	for _, word := range words {
+		letters := smallMM * p.scale
+		word = loadFaces().medium.fit(word, letters, letters, width-(boxMM+boxGapMM)*p.scale, 1).text[0]
+		w := p.width(word)
+		if len(p.rows) == 0 || used+w > width {
+			p.rows = append(p.rows, nil)
+			used = 0
 		}
-		y += k.pen(boxMM + penGapMM)
+		p.rows[len(p.rows)-1] = append(p.rows[len(p.rows)-1], word)
+		used += w + wordGapMM*p.scale
+	}
+}
+
+// width is a box, its word and the space between.
+func (p *pens) width(word string) float64 {
+	return (boxMM+boxGapMM)*p.scale + loadFaces().medium.width(word, smallMM*p.scale)
+}
+
+func (p *pens) height() float64 {
+	return (float64(len(p.rows))*(boxMM+penGapMM) - penGapMM) * p.scale
+}
+
+// drawPens draws the boxes downwards from y.
+func (k *ink) drawPens(p pens, y float64) {
+	box, letters := boxMM*p.scale, smallMM*p.scale
+	for _, row := range p.rows {
+		x := 0.0
+		for _, word := range row {
+			k.add(mark{kind: markPen, x: x + hairline/2, y: y + hairline/2, w: box - hairline, h: box - hairline})
+			k.write(loadFaces().medium, word, letters, x+box+boxGapMM*p.scale, y+(box+letters)/2)
+			x += p.width(word) + wordGapMM*p.scale
+		}
+		y += box + penGapMM*p.scale
 	}
 }

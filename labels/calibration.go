@@ -104,7 +104,7 @@ func (c *calibration) rulers() {
 }
 
 // rulerMM is the room that a ruler's ticks and numbers take.
-const rulerMM = 9.0
+const rulerMM = 7.5
 
 // corner is where both rulers start.
 func (c *calibration) corner() (x, y float64) {
@@ -132,13 +132,12 @@ func (c *calibration) words() {
 	x, y := c.corner()
 	capMM := 2.6
 	text := c.instructions(across, down)
-	if down < 80 {
-		capMM = max(min(1.7, down/14), 1.2)
-		text = append(text[:1:1], "Print at 100 %, actual size.", fmt.Sprintf(
-			"Measure: rulers %s and %s mm, paper's edge to frame %s mm left and top. Enter what you measured.",
-			tenth(across), tenth(down), tenth(FrameMM(c.sheet))))
+	if down < 80 || across < 80 {
+		capMM = max(min(1.7, min(across/12, down/8)), 1.2)
+		text = []string{text[0], fmt.Sprintf("Print at 100 %%. Rulers %s and %s mm, edge to frame %s mm.",
+			tenth(across), tenth(down), tenth(FrameMM(c.sheet)))}
 	}
-	x, y = c.fix.Apply(x+1.5*capMM, y+2.5*capMM)
+	x, y = c.fix.Apply(x+1.5*capMM, y+2*capMM)
 	for i, sentence := range text {
 		face := f.medium
 		if i == 0 {

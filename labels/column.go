@@ -12,8 +12,7 @@ type column struct {
 	tail  float64 // what hangs below its baseline
 }
 
-func newColumn(k *ink, l Label, a area, p plan) *column {
-	unit := a.unit()
+func newColumn(k *ink, l Label, a area, p plan, unit float64) *column {
 	most := max(unit, 1) // a plan that enlarges stays within the hierarchy's sizes
 	if unit > 1 {
 		most = 1.3 * unit
@@ -27,6 +26,8 @@ type piece struct {
 	face  *face
 	cap   float64
 	lines int     // it may take when it has a row of its own
+	join  bool    // rather shrinks than start a row
+	large bool    // rather wraps than shrinks
 	fresh bool    // starts a row
 	with  float64 // width that has to fit after it on the same row
 	tail  float64 // what hangs below the baseline, in capital heights
@@ -34,42 +35,56 @@ type piece struct {
 
 // fill lays everything out and says whether it fits.
 func (c *column) fill() bool {
-	f := loadFaces()
-	l, s := c.label, min(c.plan.shrink, 1)
-	nameLines := 2
-	if l.Date == "" {
-		nameLines = 4
-	}
-	// At arm's length letters grow with the label, and shrink with the plan alone.
-	arm := func(mm, most float64) float64 { return mm * min(max(c.unit, s), most*s) }
-	// What must never be missing is not printed too small before the rest gives way.
-	least := leastMM * min(1, s/0.4)
-	date := max(dateMM*c.unit, least)
-	number := max(min(arm(numberMM, 1.6), 0.8*date), least)
-	weekday := min(arm(weekdayMM, 1.6), 0.8*number)
-	with := 0.0
-	if l.Weekday != "" {
-		with = f.medium.width(l.Weekday, weekday) + spaceMM
-	}
-	squeezed := c.plan.dropped == dropAll
-	for _, p := range []piece{
-		{text: l.Name, face: f.bold, cap: max(nameMM*c.unit, least), lines: nameLines, fresh: true},
-		{text: l.Date, face: f.bold, cap: date, lines: 1},
-		{text: l.Number, face: f.bold, cap: number, lines: 1, tail: 0.18, with: with, fresh: !squeezed && c.area.w < 2*baseW},
-		{text: l.Weekday, face: f.medium, cap: weekday, lines: 1},
-		{text: l.Strain, face: f.medium, cap: arm(strainMM, 1.5), lines: 2, fresh: true, tail: 0.3},
-		{text: l.Batch, face: f.medium, cap: arm(strainMM, 1.5), lines: 1, tail: 0.3},
-		{text: l.Code, face: f.mono, cap: max(codeMM*s, least), lines: 1, fresh: !squeezed},
-		{text: l.Species, face: f.medium, cap: arm(smallMM, 1.4), lines: 2, fresh: true, tail: 0.3},
-		{text: l.Hint, face: f.medium, cap: arm(smallMM, 1.4), lines: 3, fresh: true, tail: 0.3},
-	} {
+	for _, p := range c.pieces() {
 		if p.text != "" {
 			c.flow(p)
 		}
 	}
 	c.rules()
-	top := c.y + c.tail
-	return c.bottom(top)
+	return c.bottom(c.y + c.tail)
+}
+
+// pieces are the words of the column with the sizes of the plan.
+func (c *column) pieces() []piece {
+	f := loadFaces()
+	l, s := c.label, min(c.plan.shrink, 1)
+	// At arm's length letters grow with the label, and shrink with the plan alone.
+	arm := func(mm, most float64) float64 { return mm * min(max(c.unit, s), most*s) }
+	// What must never be missing is not printed too small before the rest gives way.
+	least := leastMM * min(1, s/0.4)
+	date := max(dateMM*c.unit, least)
+	if wide := f.bold.width(l.Date, date); wide > c.area.w {
+		date *= c.area.w / wide
+	}
+	number := max(min(arm(numberMM, 1.6), 0.8*date), min(least, date))
+	weekday := min(arm(weekdayMM, 1.6), 0.8*number)
+	with := 0.0 // the weekday stays with the number
+	if l.Weekday != "" {
+		with = f.medium.width(l.Weekday, weekday) + spaceMM
+	}
+	nameLines, undated := 2, l.Date == ""
+	if undated {
+		nameLines = 4
+	}
+	squeezed := c.plan.dropped == dropAll
+	narrow := c.area.w < 2*baseW
+	return []piece{
+		{text: l.Name, face: f.bold, cap: max(nameMM*c.unit, least), lines: nameLines, large: undated, fresh: true},
+		{text: l.Date, face: f.bold, cap: date, lines: 1},
+		{text: l.Number, face: f.bold, cap: number, lines: 1, tail: 0.18, with: with, fresh: narrow && !squeezed},
+		{text: l.Weekday, face: f.medium, cap: weekday, lines: 1, join: true},
+		{text: l.Strain, face: f.medium, cap: arm(strainMM, 1.5), lines: 2, fresh: true, tail: 0.3},
+		{text: l.Batch, face: f.medium, cap: arm(strainMM, 1.5), lines: 1, tail: 0.3},
+		{text: l.Code, face: f.mono, cap: max(arm(codeMM, 1.8), least), lines: 1, fresh: !squeezed},
+		{text: l.Species, face: f.medium, cap: arm(smallMM, 1.4), lines: 2, fresh: true, tail: 0.3},
+		{text: l.Hint, face: f.medium, cap: arm(smallMM, 1.4), lines: 3, fresh: true, tail: 0.3},
+	}
+}
+
+// least is how far a piece shrinks before it wraps or is cut: large letters to about
+// half, small ones to what can be read at arm's length.
+func (p piece) least() float64 {
+	return min(p.cap, max(0.4*p.cap, min(smallMM, 0.85*p.cap)))
 }
 
 // spaceMM is the least space between two pieces of a row.
@@ -83,26 +98,43 @@ func (c *column) flow(p piece) {
 		space = 1.2 * p.cap // two of one size need telling apart
 	}
 	if !p.fresh && c.x > c.area.x && p.cap <= c.row && c.x+space+width+p.with <= c.area.x+c.area.w {
+		_, under := p.face.reach(p.text)
+		c.tail = max(c.tail, under*p.cap)
 		c.ink.write(p.face, p.text, p.cap, c.x+space, c.y)
 		c.x += space + width
 		return
 	}
-	fitted := p.face.fit(p.text, p.cap, p.cap*0.55, c.area.w, p.lines)
+	if room := c.area.x + c.area.w - c.x - space; p.join && c.x > c.area.x && p.cap <= c.row && p.cap*room/width >= p.least() {
+		p.cap *= room / width * 0.999
+		c.flow(p)
+		return
+	}
+	fitted := p.face.fit(p.text, p.cap, p.least(), c.area.w, p.lines)
+	if p.large {
+		fitted = p.face.fitLarge(p.text, p.cap, c.area.w, p.lines)
+	}
 	for _, line := range fitted.text {
-		c.newRow(fitted.cap, p.tail)
+		over, under := p.face.reach(line)
+		c.newRow(fitted.cap, over, max(p.tail, under))
 		c.ink.write(p.face, line, fitted.cap, c.area.x, c.y)
 		c.x = c.area.x + p.face.width(line, fitted.cap)
 	}
 }
 
-// newRow moves the baseline down by a row of this height.
-func (c *column) newRow(capMM, tail float64) {
-	if c.y > c.area.y {
+// newRow moves the baseline down by a row of this height; over and under are what
+// reaches beyond it, in capital heights. Small overshoots go into the gap.
+func (c *column) newRow(capMM, over, under float64) {
+	if c.y == c.area.y {
+		c.y += over * capMM
+	} else {
+		if over > 0.1 {
+			c.y += over * capMM
+		}
 		c.y += c.tail + min(max(0.4*capMM, 1.1), 2.2)*min(c.plan.shrink, 1)*c.plan.air
 	}
 	c.y += capMM
 	c.row = capMM
-	c.tail = tail * capMM
+	c.tail = under * capMM
 }
 
 // rules draws empty lines to write on, as many as there is room for.
@@ -117,10 +149,11 @@ func (c *column) rules() {
 	for n > 1 && room/float64(n) < 5 {
 		n--
 	}
-	pitch := min(room/float64(n), 10)
+	size := max(c.unit, 1)
+	pitch := min(room/float64(n), 10*size)
 	for i, caption := range c.label.Rules[:n] {
 		y := top + float64(i+1)*pitch - 0.4
-		fitted := f.medium.fit(caption, 1.8, 1.4, c.area.w/2, 1)
+		fitted := f.medium.fit(caption, 1.8*size, 1.4, c.area.w/2, 1)
 		c.ink.write(f.medium, fitted.text[0], fitted.cap, c.area.x, y-0.8)
 		c.ink.add(mark{kind: markRule, x: c.area.x, y: y, w: c.area.w - 1})
 	}
@@ -130,13 +163,17 @@ func (c *column) rules() {
 // bottom stands departures on the column's lower edge and says whether they leave
 // what is above top alone.
 func (c *column) bottom(top float64) bool {
-	f := loadFaces()
 	floor := c.area.y + c.area.h
-	if len(c.label.Departures) > 0 {
-		rows, height, gap := c.blockRows(f.bold)
-		floor -= float64(len(rows))*(height+gap) - gap
-		c.drawBlocks(f.bold, rows, floor, height, gap)
-		floor -= min(1.2, gap*1.5)
+	if len(c.label.Departures) == 0 {
+		return top <= floor+0.001
 	}
-	return top <= floor+0.001
+	f := loadFaces().bold
+	if top > c.area.y {
+		top += min(1.2, 2*c.plan.shrink)
+	}
+	rows, height, gap, ok := c.blockRows(f, floor-top+0.001)
+	if ok {
+		c.drawBlocks(f, rows, floor-float64(len(rows))*(height+gap)+gap, height, gap)
+	}
+	return ok
 }

@@ -65,7 +65,7 @@ var plans = func() []plan {
 			out = append(out, plan{dropped, 0.87, 1})
 		}
 	}
-	for shrink := 0.82; shrink > 0.05; shrink *= 0.95 {
+	for shrink := 0.82; shrink > 0.02; shrink *= 0.95 {
 		out = append(out, plan{dropAll, shrink, 1.35}, plan{dropAll, shrink, 1})
 	}
 	return out
@@ -110,20 +110,16 @@ func compose(k *ink, l Label) {
 // along the whole lower edge where the code still fits above them. What finds
 // room under the symbol costs the column nothing, so it is not dropped there.
 func (k *ink) attempt(l Label, p plan, words, under area) bool {
-	kept := l.without(p)
-	foot := area{0, k.h, k.w, 0}
-	if rows := k.penRows(kept.PenBoxes, k.w); len(rows) > 0 {
-		foot.h = k.penHeight(rows)
-		if foot.h+leastCodeMM+penGapMM > under.h {
-			foot.w = words.w
-			rows = k.penRows(kept.PenBoxes, words.w)
-			foot.h = k.penHeight(rows)
+	kept, unit := l.without(p), words.unit()
+	if len(kept.PenBoxes) > 0 {
+		foot := k.packPens(kept.PenBoxes, k.w)
+		if foot.height()+leastCodeMM+penGapMM > under.h {
+			foot = k.packPens(kept.PenBoxes, words.w)
 		} else {
-			under.h -= foot.h + penGapMM
+			under.h -= foot.height() + penGapMM
 		}
-		foot.y -= foot.h
-		words.h -= foot.h + penGapMM
-		k.drawPenRows(rows, foot)
+		words.h = min(words.h, k.h-foot.height()-penGapMM-words.y)
+		k.drawPens(foot, k.h-foot.height())
 	}
 	left := k.underSymbol(l, under)
 	kept.Code = left.Code
@@ -133,8 +129,11 @@ func (k *ink) attempt(l Label, p plan, words, under area) bool {
 	if left.Hint == "" {
 		kept.Hint = ""
 	}
-	return newColumn(k, kept, words, p).fill()
+	return newColumn(k, kept, words, p, unit).fill()
 }
+
+// gutterMM is between the column and what stands under the symbol.
+const gutterMM = 0.6
 
 // split gives the column of words and the strip under the symbol.
 func (k *ink) split() (column, under area) {
@@ -143,14 +142,14 @@ func (k *ink) split() (column, under area) {
 	}
 	side := float64(k.symbol.Side())*k.module + k.dot // half a dot each way for the dot grid
 	if k.h > 1.2*k.w {
-		top := k.h - side
-		return area{0, 0, k.w, top}, area{k.w - side, k.h, side, 0}
+		strip := min(16, (k.h-side)/4)
+		return area{0, 0, k.w, k.h - side - strip}, area{k.w - side, k.h - strip, side, strip}
 	}
 	y := 0.0
 	if k.h-side < leastCodeMM {
 		y = (k.h - side) / 2
 	}
-	return area{0, 0, k.w - side, k.h}, area{k.w - side, y + side, side, k.h - y - side}
+	return area{0, 0, k.w - side - gutterMM, k.h}, area{k.w - side, y + side, side, k.h - y - side}
 }
 
 // underSymbol prints code, species and hint under the symbol as long as they fit,
@@ -159,13 +158,15 @@ func (k *ink) underSymbol(l Label, strip area) Label {
 	f := loadFaces()
 	scale := min(max(strip.w/28, 1), 1.8)
 	centre := strip.x + strip.w/2
+	strip.w -= gutterMM
 	y := strip.y
 	if l.Code != "" {
 		if strip.h < leastCodeMM {
 			return l
 		}
-		fitted := f.mono.fit(l.Code, min(codeMM*scale, strip.h), smallMM, strip.w, 1)
-		y += fitted.cap
+		over, tail := f.mono.reach(l.Code)
+		fitted := f.mono.fit(l.Code, min(codeMM*scale, strip.h/(1+over+tail)), smallMM, strip.w, 1)
+		y += fitted.cap * (1 + over)
 		k.write(f.mono, fitted.text[0], fitted.cap, centre-f.mono.width(fitted.text[0], fitted.cap)/2, y)
 		l.Code = ""
 	}
@@ -175,8 +176,9 @@ func (k *ink) underSymbol(l Label, strip area) Label {
 		}
 		small := smallMM * min(scale, 1.4)
 		fitted := f.medium.fit(*word, small, small*0.8, strip.w, 1)
-		step := fitted.cap * 1.75
-		if y+step+0.3*fitted.cap > strip.y+strip.h {
+		over, tail := f.medium.reach(fitted.text[0])
+		step := fitted.cap * (1.7 + over)
+		if y+step+tail*fitted.cap > strip.y+strip.h {
 			return l
 		}
 		y += step

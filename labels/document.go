@@ -75,8 +75,8 @@ func (d *document) draw(k *ink, x, y float64) {
 			d.stroke(m, x+m.x, y+m.y)
 		case markPanel:
 			d.panel(m, x+m.x, y+m.y)
-		case markBlock:
-			d.fill(m, x+m.x, y+m.y)
+		case markBlock, markPen:
+			d.notched(m, x+m.x, y+m.y)
 		}
 	}
 }
@@ -121,15 +121,23 @@ func (d *document) symbol(k *ink, x, y float64) {
 // notchMM is the largest cut of a block's top left corner.
 const notchMM = 3.0
 
-// fill draws a block with its notched corner.
-func (d *document) fill(m mark, x, y float64) {
+// notched draws a filled block or the outline of a pen box, with its notched corner.
+func (d *document) notched(m mark, x, y float64) {
 	cut := min(notchMM, m.h/4)
 	d.raw = d.raw[:0]
+	if m.kind == markPen {
+		d.numbers(3, hairline*pointsPerMM)
+		d.raw = append(d.raw, "w "...)
+	}
 	for i, c := range [][2]float64{{x + cut, y}, {x + m.w, y}, {x + m.w, y + m.h}, {x, y + m.h}, {x, y + cut}} {
 		d.numbers(3, c[0]*pointsPerMM, (d.pageH-c[1])*pointsPerMM)
 		d.raw = append(d.raw, "ml"[min(i, 1)], ' ')
 	}
-	d.raw = append(d.raw, "h f"...)
+	if m.kind == markPen {
+		d.raw = append(d.raw, "s"...)
+	} else {
+		d.raw = append(d.raw, "h f"...)
+	}
 	d.pdf.RawWriteStr(string(d.raw))
 }
 

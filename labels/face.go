@@ -29,6 +29,8 @@ type face struct {
 	ttf       []byte // never handed out: each document gets a copy
 	capHeight float64
 	advance   [1 << 16]float32 // in em; negative where the font has no glyph
+	above     [1 << 16]float32 // how far a glyph reaches above the baseline, in em
+	below     [1 << 16]float32 // and below it
 }
 
 // faces are read once, on first use.
@@ -68,8 +70,10 @@ func newFace(name string, ttf []byte) *face {
 		if err != nil || glyph == 0 {
 			continue
 		}
-		if adv, err := parsed.GlyphAdvance(&buf, glyph, em, font.HintingNone); err == nil {
+		if bounds, adv, err := parsed.GlyphBounds(&buf, glyph, em, font.HintingNone); err == nil {
 			f.advance[r] = float32(adv) / float32(em)
+			f.above[r] = max(0, float32(-bounds.Min.Y)/float32(em))
+			f.below[r] = max(0, float32(bounds.Max.Y)/float32(em))
 		}
 	}
 	return f
@@ -89,6 +93,18 @@ func (f *face) width(text string, capMM float64) float64 {
 		}
 	}
 	return em * capMM / f.capHeight
+}
+
+// reach is how far a cleaned text goes above the height of its capitals and below
+// its baseline, in capital heights: accents, round letters, descenders.
+func (f *face) reach(text string) (over, under float64) {
+	for _, r := range text {
+		if f.has(r) {
+			over = max(over, float64(f.above[r])/f.capHeight-1)
+			under = max(under, float64(f.below[r])/f.capHeight)
+		}
+	}
+	return over, under
 }
 
 // points gives the font size whose capitals are capMM high.
@@ -144,6 +160,15 @@ func (f *face) fit(text string, want, least, width float64, most int) lines {
 	}
 	broken, _ := f.wrap(text, least, width, most)
 	return lines{broken, least}
+}
+
+// fitLarge breaks a text into as few or as many lines as give the largest capitals.
+func (f *face) fitLarge(text string, want, width float64, most int) lines {
+	one := lines{[]string{text}, min(want, width/max(f.width(text, 1), 0.1))}
+	if broken, ok := f.largest(text, want, width, most); ok && broken.cap > one.cap {
+		return broken
+	}
+	return one
 }
 
 // largest finds the largest capitals, up to want, with which a text breaks at its

@@ -20,7 +20,8 @@ type markKind int
 const (
 	markText   markKind = iota
 	markBlock           // filled, its top left corner notched
-	markBox             // outline to cross with a pen
+	markPen             // outline to cross with a pen, notched like a block
+	markBox             // outline
 	markRule            // hairline
 	markTick            // a ruler's thinner line
 	markPanel           // white ground
@@ -28,7 +29,7 @@ const (
 )
 
 var markNames = [...]string{
-	markText: "text", markBlock: "block", markBox: "box", markRule: "rule",
+	markText: "text", markBlock: "block", markPen: "pen", markBox: "box", markRule: "rule",
 	markTick: "tick", markPanel: "panel", markSymbol: "symbol",
 }
 
