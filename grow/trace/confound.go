@@ -83,10 +83,13 @@ func confound(f flock, ds []*draft) {
 	}
 	for i, a := range ds {
 		for _, b := range ds[i+1:] {
-			if a.column.Key == b.column.Key || a.marks.side == nil || b.marks.side == nil || a.marks.inside != b.marks.inside {
-				continue
+			switch {
+			case a.marks.side == nil || b.marks.side == nil || a.marks.inside != b.marks.inside:
+			case a.column.Key != b.column.Key:
+				pair(f, a, b, ds)
+			case mirror(a.marks, b.marks): // two values of one condition are one question
+				unite(a, b, ds)
 			}
-			pair(f, a, b, ds)
 		}
 	}
 	for _, d := range ds {
@@ -146,6 +149,10 @@ func mirror(a, b marks) bool {
 func join(a, b *draft, opposite bool, ds []*draft) {
 	a.partners, a.opposite = append(a.partners, b), append(a.opposite, opposite)
 	b.partners, b.opposite = append(b.partners, a), append(b.opposite, opposite)
+	unite(a, b, ds)
+}
+
+func unite(a, b *draft, ds []*draft) {
 	from, to := b.cluster, a.cluster
 	for _, d := range ds {
 		if d.cluster == from {

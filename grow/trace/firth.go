@@ -59,7 +59,7 @@ func FirthLogistic(patterns []Pattern, effect, freedom float64) (j Joint, ok boo
 }
 
 type firth struct {
-	rows  []Pattern // X with the constant in front
+	rows  []Pattern // distinct ones, X with the constant in front
 	width int
 }
 
@@ -68,13 +68,24 @@ func newFirth(patterns []Pattern) (firth, bool) {
 		return firth{}, false
 	}
 	m := firth{width: len(patterns[0].X) + 1}
+	at := make(map[string]int)
 	for _, p := range patterns {
 		if len(p.X) != m.width-1 {
 			return firth{}, false
 		}
-		if p.Bags > 0 {
-			m.rows = append(m.rows, Pattern{append([]float64{1}, p.X...), p.Counts})
+		if !(p.Bags > 0) {
+			continue
 		}
+		key := make([]byte, 8*len(p.X))
+		for i, x := range p.X {
+			putFloat(key[8*i:], x)
+		}
+		if k, ok := at[string(key)]; ok {
+			m.rows[k].Counts = m.rows[k].plus(p.Counts)
+			continue
+		}
+		at[string(key)] = len(m.rows)
+		m.rows = append(m.rows, Pattern{append([]float64{1}, p.X...), p.Counts})
 	}
 	return m, len(m.rows) > 0
 }
@@ -141,7 +152,7 @@ func (m firth) maximise(start []float64, fixed int) (firthPoint, bool) {
 		if step == nil {
 			return pt, false
 		}
-		if steepest < 1e-10 && most < 1e-10 {
+		if steepest < 1e-9 || most < 1e-10 {
 			break
 		}
 		pt, ok = m.advance(pt, step)
@@ -192,7 +203,7 @@ func (m firth) advance(pt firthPoint, step []float64) (firthPoint, bool) {
 		for i := range beta {
 			beta[i] = pt.beta[i] + step[i]*half
 		}
-		if next, ok = m.at(beta); ok && next.logLik >= pt.logLik-1e-13 {
+		if next, ok = m.at(beta); ok && next.logLik >= pt.logLik-1e-11*(1+math.Abs(pt.logLik)) {
 			break
 		}
 	}
@@ -224,7 +235,7 @@ func (m firth) coefficient(best firthPoint, k int, effect, freedom float64) (Coe
 			}
 			reach *= 1.5
 		}
-		return best.beta[k] + sign*bisect(0, reach, func(d float64) bool { return drop(best.beta[k]+sign*d) >= limit })
+		return best.beta[k] + sign*bisectTo(1e-9*se, 0, reach, func(d float64) bool { return drop(best.beta[k]+sign*d) >= limit })
 	}
 	c := Coefficient{Interval: Interval{best.beta[k], end(-1), end(1)}}
 	c.P = ratioP(drop(0)/effect, freedom)

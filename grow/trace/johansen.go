@@ -99,3 +99,27 @@ func (i Incidence) Interval(start int, effect float64) Interval {
 	x, y := math.Pow(i.Share, math.Exp(k)), math.Pow(i.Share, math.Exp(-k))
 	return Interval{i.Share, math.Min(x, y), math.Max(x, y)}
 }
+
+// Kinds of ends of a bag's watch.
+const (
+	EndContaminated = 1
+	EndGone         = 2 // culled for another reason, finished, sold, lost
+)
+
+// Endings are the ends of bags for AalenJohansen: found contaminated, gone, or still running when last seen. What is
+// estimated is "found contaminated by day t", so the day is that of the look that found it.
+func Endings(bags []Bag) []Ending {
+	out := make([]Ending, 0, len(bags))
+	for _, b := range bags {
+		bad, gone := b.badOn(), b.Gone
+		switch {
+		case bad.known && !(gone.known && gone.day < bad.day):
+			out = append(out, Ending{float64(bad.day), EndContaminated})
+		case gone.known:
+			out = append(out, Ending{float64(gone.day), EndGone})
+		case b.LastSeen.known:
+			out = append(out, Ending{float64(b.LastSeen.day), 0})
+		}
+	}
+	return out
+}

@@ -39,10 +39,13 @@ type Interval struct {
 }
 
 // bisect finds where reached turns from false to true on [a, b].
-func bisect(a, b float64, reached func(float64) bool) float64 {
+func bisect(a, b float64, reached func(float64) bool) float64 { return bisectTo(0, a, b, reached) }
+
+// bisectTo stops when the interval is shorter than width.
+func bisectTo(width, a, b float64, reached func(float64) bool) float64 {
 	for range 200 {
 		m := a + (b-a)/2
-		if m == a || m == b {
+		if m == a || m == b || b-a < width {
 			break
 		}
 		if reached(m) {

@@ -11,6 +11,9 @@ import (
 // Every sentence of the package stands in this file. Counts come before figures in 100; "points to" is as far as a
 // sentence goes, and none says that something was caused, proved or safe.
 
+// manyLeft is the share of bags gone early from which plain shares are doubtful; common practice, no source.
+const manyLeft = 0.05
+
 // words is the row's sentence and what must be known beside it.
 func (d *draft) words(f flock, margin float64) string {
 	parts := []string{d.verdictWords(margin)}
@@ -134,6 +137,9 @@ func (d *draft) partnerWords() []string {
 	var out []string
 	for i, p := range d.partners {
 		if d.opposite[i] {
+			if d.sharesKey(p) {
+				continue
+			}
 			out = append(out, fmt.Sprintf("%s was on exactly the bags that %s was not on. The records cannot tell them apart.", capital(d.row.Detail.Name), p.row.Detail.Name))
 			continue
 		}
@@ -149,6 +155,16 @@ func (d *draft) partnerWords() []string {
 	return out
 }
 
+// sharesKey tells whether another value of the partner's condition was on the row's own bags, which says it all.
+func (d *draft) sharesKey(partner *draft) bool {
+	for i, p := range d.partners {
+		if !d.opposite[i] && p.column.Key == partner.column.Key {
+			return true
+		}
+	}
+	return false
+}
+
 // cautions say which bags were left out, and what else the bags had in common.
 func (d *draft) cautions(f flock) []string {
 	t := d.row.Detail
@@ -162,8 +178,12 @@ func (d *draft) cautions(f flock) []string {
 	if t.Young+t.Unseen > 0 {
 		out = append(out, plural(t.Young+t.Unseen, "bag")+" not counted yet.")
 	}
-	if t.Left > 0 {
-		out = append(out, plural(t.Left, "bag")+" left early.")
+	if counted := d.tally.With.Bags + d.tally.Without.Bags; t.Left > 0 {
+		s := plural(t.Left, "bag") + " left early"
+		if float64(t.Left) > manyLeft*(counted+float64(t.Left)) {
+			s += ", so the shares may be off"
+		}
+		out = append(out, s+".")
 	}
 	if t.Unknown > 0 {
 		out = append(out, plural(t.Unknown, "bag")+": not recorded.")
