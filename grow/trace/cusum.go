@@ -31,7 +31,8 @@ func (c Chart) accumulate() {
 	}
 }
 
-// Since is the first point of the change that an alarm at point i speaks of: the one after the sum was last 0.
+// Since is the first point of the change that an alarm at point i speaks of: the one after the sum was last 0. Alarms
+// that follow each other without such a point between them are one change.
 func (c Chart) Since(i int) int {
 	sum := func(p ChartPoint) float64 {
 		if c.Points[i].Alarm == BetterAlarm {
@@ -40,7 +41,7 @@ func (c Chart) Since(i int) int {
 		return p.Worse
 	}
 	k := i
-	for k > 0 && sum(c.Points[k-1]) > 0 && c.Points[k-1].Alarm != c.Points[i].Alarm {
+	for k > 0 && sum(c.Points[k-1]) > 0 {
 		k--
 	}
 	return k
