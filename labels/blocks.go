@@ -23,16 +23,22 @@ func (c *column) blockRows(f *face, room float64) (rows [][]block, height, gap f
 	case c.plan.shrink < 0.7: // small blocks: less black around the letters
 		fill, smallest = 0.68, 0.64
 	case c.plan.dropped >= dropBatch:
-		smallest = 0.5
+		smallest = 0.54
 	}
-	for letters := fill * want; letters >= smallest*least; letters *= 0.96 {
+	fits := func(letters float64) bool {
 		packed, high := c.pack(f, letters, gap)
-		height = max(letters/fill, least, high)
-		if float64(len(packed))*(height+gap)-gap <= room {
-			return packed, height, gap, true
+		rows, height = packed, max(letters/fill, least, high)
+		return float64(len(rows))*(height+gap)-gap <= room
+	}
+	if room < least || !fits(smallest*least) {
+		return nil, 0, 0, false
+	}
+	for letters := fill * want; letters > smallest*least; letters *= 0.96 {
+		if fits(letters) {
+			return rows, height, gap, true
 		}
 	}
-	return nil, 0, 0, false
+	return rows, height, gap, fits(smallest * least)
 }
 
 // pack fills rows with blocks whose capitals are at most capMM high. A departure

@@ -34,10 +34,10 @@ const (
 
 // The order in which optional things fall out.
 const (
-	dropHint = iota + 1
+	dropHint    = iota + 1
+	dropSpecies // the short name stays
+	dropBatch   // the code stays
 	dropPenBoxes
-	dropSpecies
-	dropBatch
 	dropStrain
 	dropWeekday
 	dropAll = dropWeekday
@@ -110,18 +110,19 @@ func compose(k *ink, l Label) {
 // along the whole lower edge where the code still fits above them. What finds
 // room under the symbol costs the column nothing, so it is not dropped there.
 func (k *ink) attempt(l Label, p plan, words, under area) bool {
-	kept, unit := l.without(p), words.unit()
+	kept, unit, slack := l.without(p), words.unit(), 0.0
 	if len(kept.PenBoxes) > 0 {
 		foot := k.packPens(kept.PenBoxes, k.w)
 		if foot.height()+leastCodeMM+penGapMM > under.h {
 			foot = k.packPens(kept.PenBoxes, words.w)
 		} else {
 			under.h -= foot.height() + penGapMM
+			slack = 0.9 * penGapMM
 		}
 		words.h = min(words.h, k.h-foot.height()-penGapMM-words.y)
 		k.drawPens(foot, k.h-foot.height())
 	}
-	left := k.underSymbol(l, under)
+	left := k.underSymbol(l, under, slack)
 	kept.Code = left.Code
 	if left.Species == "" {
 		kept.Species = ""
@@ -153,8 +154,9 @@ func (k *ink) split() (column, under area) {
 }
 
 // underSymbol prints code, species and hint under the symbol as long as they fit,
-// and gives back the label without what it has printed.
-func (k *ink) underSymbol(l Label, strip area) Label {
+// and gives back the label without what it has printed. The code's tail may hang
+// into the slack below the strip.
+func (k *ink) underSymbol(l Label, strip area, slack float64) Label {
 	f := loadFaces()
 	scale := min(max(strip.w/28, 1), 1.8)
 	centre := strip.x + strip.w/2
@@ -165,7 +167,8 @@ func (k *ink) underSymbol(l Label, strip area) Label {
 			return l
 		}
 		over, tail := f.mono.reach(l.Code)
-		fitted := f.mono.fit(l.Code, min(codeMM*scale, strip.h/(1+over+tail)), smallMM, strip.w, 1)
+		room := min(strip.h/(1+over), (strip.h+slack)/(1+over+tail))
+		fitted := f.mono.fit(l.Code, min(codeMM*scale, room), smallMM, strip.w, 1)
 		y += fitted.cap * (1 + over)
 		k.write(f.mono, fitted.text[0], fitted.cap, centre-f.mono.width(fitted.text[0], fitted.cap)/2, y)
 		l.Code = ""
@@ -177,7 +180,7 @@ func (k *ink) underSymbol(l Label, strip area) Label {
 		small := smallMM * min(scale, 1.4)
 		fitted := f.medium.fit(*word, small, small*0.8, strip.w, 1)
 		over, tail := f.medium.reach(fitted.text[0])
-		step := fitted.cap * (1.7 + over)
+		step := fitted.cap * (1.5 + over)
 		if y+step+tail*fitted.cap > strip.y+strip.h {
 			return l
 		}

@@ -16,8 +16,9 @@
 //
 // Symbol, code, short name, date, bag number and every departure are printed
 // on every stock, however small. What does not fit falls out in this order:
-// hint, pen boxes, full species name, batch, strain, weekday. Only then
-// do letters shrink, names before departures.
+// hint, full species name, batch, pen boxes, strain, weekday. Only then do
+// letters shrink much, names before departures. Pen boxes outlive the full name
+// and the batch because they keep a label true without a new print.
 //
 // # Where the numbers come from
 //

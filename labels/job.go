@@ -2,6 +2,9 @@ package labels
 
 import (
 	"fmt"
+	"runtime"
+	"sync"
+	"sync/atomic"
 	"time"
 )
 
@@ -47,13 +50,9 @@ func (j Job) PDF() ([]byte, error) {
 	if err := j.Validate(); err != nil {
 		return nil, err
 	}
-	inks := make([]*ink, len(j.Labels))
-	for i, label := range j.Labels {
-		laid, err := layout(label, j.Sheet, j.dpi())
-		if err != nil {
-			return nil, err
-		}
-		inks[i] = laid
+	inks, err := j.layouts()
+	if err != nil {
+		return nil, err
 	}
 	doc := newDocument(j.Sheet.PageW, j.Sheet.PageH, j.Made)
 	at := max(j.Start, 1) - 1
@@ -67,6 +66,30 @@ func (j Job) PDF() ([]byte, error) {
 		doc.draw(inks[i/max(j.Copies, 1)], x, y)
 	}
 	return doc.bytes()
+}
+
+// layouts lays out all labels, on every processor there is: most of the time goes
+// into symbols, each of which is independent. Of several errors the first label's
+// is given, whichever came first.
+func (j Job) layouts() ([]*ink, error) {
+	inks := make([]*ink, len(j.Labels))
+	errs := make([]error, len(j.Labels))
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(inks)) {
+		wait.Go(func() {
+			for i := next.Add(1) - 1; int(i) < len(inks); i = next.Add(1) - 1 {
+				inks[i], errs[i] = layout(j.Labels[i], j.Sheet, j.dpi())
+			}
+		})
+	}
+	wait.Wait()
+	for i, err := range errs {
+		if err != nil {
+			return nil, &Error{Message: fmt.Sprintf("label %d: %v", i+1, err)}
+		}
+	}
+	return inks, nil
 }
 
 func (j Job) dpi() int {

@@ -139,7 +139,7 @@ func TestManyDeparturesOnTheSmallestStock(t *testing.T) {
 func TestOrderOfDropping(t *testing.T) {
 	t.Parallel()
 	l := sampleLabel(2)
-	order := []string{"hunt from", "HOOD", "King oyster", l.Batch, l.Strain, l.Weekday}
+	order := []string{"hunt from", "King oyster", l.Batch, "HOOD", l.Strain, l.Weekday}
 	lost := 0
 	for height := 60.0; height >= 19; height-- {
 		k := &ink{w: 34, h: height, dot: 0.01} // no symbol: one column
