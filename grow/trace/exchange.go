@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"cmp"
 	"hash/fnv"
 	"math"
 	"math/rand/v2"
@@ -103,7 +104,9 @@ func byName(bags []Timed, name func(Timed) string) (members [][]int, names []str
 // exchangeUnits is exact for two groups with at most 200,000 arrangements, normal for two groups of 30 bags, else from
 // 9,999 random arrangements and the observed one.
 func exchangeUnits(us []unit, groups int, areBags bool) float64 {
-	slices.SortStableFunc(us, func(a, b unit) int { return a.stratum - b.stratum })
+	slices.SortFunc(us, func(a, b unit) int {
+		return cmp.Or(cmp.Compare(a.stratum, b.stratum), cmp.Compare(a.score, b.score), cmp.Compare(a.group, b.group))
+	})
 	if groups == 2 {
 		if ways := arrangements(us); ways <= mostArrangements {
 			return exactExchange(us)

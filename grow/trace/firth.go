@@ -155,7 +155,7 @@ func (m firth) maximise(start []float64, fixed int) (firthPoint, bool) {
 		if steepest < 1e-9 || most < 1e-10 {
 			break
 		}
-		pt, ok = m.advance(pt, step)
+		pt, ok = m.advance(pt, u, step)
 	}
 	return pt, ok
 }
@@ -195,19 +195,35 @@ func (m firth) step(pt firthPoint, u []float64, fixed int) (step []float64, most
 	return step, most, steepest
 }
 
-// advance halves the step while the penalised likelihood falls.
-func (m firth) advance(pt firthPoint, step []float64) (firthPoint, bool) {
-	next, ok := pt, false
-	for half := 1.0; half > 1e-9; half /= 2 {
-		beta := make([]float64, m.width)
-		for i := range beta {
-			beta[i] = pt.beta[i] + step[i]*half
-		}
-		if next, ok = m.at(beta); ok && next.logLik >= pt.logLik-1e-11*(1+math.Abs(pt.logLik)) {
-			break
-		}
+// advance halves the step while the penalised likelihood falls, then corrects its length once by the secant of the
+// slope along it: the information is not the penalised curvature, and with few bags a plain step overshoots for ever.
+func (m firth) advance(pt firthPoint, u, step []float64) (firthPoint, bool) {
+	length := 1.0
+	next, ok := m.along(pt, step, length)
+	for !(ok && next.logLik >= pt.logLik-1e-11*(1+math.Abs(pt.logLik))) && length > 1e-9 {
+		length /= 2
+		next, ok = m.along(pt, step, length)
 	}
-	return next, ok
+	if !ok {
+		return next, false
+	}
+	before, after := dot(u, step), dot(m.score(next), step)
+	if math.Abs(after) < 0.01*math.Abs(before) || before == after {
+		return next, true
+	}
+	factor := math.Max(0.1, math.Min(3, before/(before-after)))
+	if better, ok := m.along(pt, step, length*factor); ok && better.logLik >= next.logLik {
+		return better, true
+	}
+	return next, true
+}
+
+func (m firth) along(pt firthPoint, step []float64, length float64) (firthPoint, bool) {
+	beta := make([]float64, m.width)
+	for i := range beta {
+		beta[i] = pt.beta[i] + step[i]*length
+	}
+	return m.at(beta)
 }
 
 // coefficient profiles one coefficient.

@@ -1,9 +1,11 @@
 package trace
 
 import (
+	"cmp"
 	"hash/fnv"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/combin"
 )
@@ -36,6 +38,7 @@ type Permutation struct {
 // share their fate, so bags are never exchanged. Up to 200,000 arrangements are all tried; of more, 9,999 random ones
 // drawn with a seed fixed by the data, and the observed one.
 func Permute(batches []Batch) Permutation {
+	batches = inOrder(batches)
 	strata := permutationStrata(batches)
 	observed, all := marked(batches)
 	out := Permutation{Difference: contrast(observed, all), Arrangements: 1, Smallest: 1}
@@ -55,6 +58,15 @@ func Permute(batches []Batch) Permutation {
 		out.Sampled = true
 	}
 	out.score(sums, all)
+	return out
+}
+
+// inOrder sorts batches, so that their order on a page changes nothing, random arrangements included.
+func inOrder(batches []Batch) []Batch {
+	out := slices.Clone(batches)
+	slices.SortFunc(out, func(a, b Batch) int {
+		return cmp.Or(cmp.Compare(a.Stratum, b.Stratum), cmp.Compare(a.Bags, b.Bags), cmp.Compare(a.Bad, b.Bad), cmp.Compare(order(a.Exposed), order(b.Exposed)))
+	})
 	return out
 }
 
