@@ -6,9 +6,10 @@ import (
 	"strings"
 )
 
-// ParseBagRange reads bag numbers like 1-5,9 for a batch of so many bags. The
-// numbers come back in order, each once.
+// ParseBagRange reads bag numbers like 1-5,9 for a batch of so many bags, at
+// most [MostBags]. The numbers come back in order, each once.
 func ParseBagRange(text string, bags int) ([]int, error) {
+	bags = max(0, min(bags, MostBags))
 	in := make([]bool, bags+1)
 	for part := range strings.SplitSeq(text, ",") {
 		part = strings.TrimSpace(part)

@@ -40,7 +40,10 @@ func NewCode(random io.Reader) (Code, error) {
 // mended.
 func ParseCode(text string) (Code, error) {
 	clean := make([]byte, 0, codeLength)
-	for _, r := range strings.ToUpper(text) {
+	for _, r := range text {
+		if r >= 'a' && r <= 'z' { // not ToUpper: that makes an I of a dotless ı
+			r -= 'a' - 'A'
+		}
 		switch {
 		case r == ' ' || r == '-' || r == '\u00a0' || r == '\u2010' || r == '\u2011' || r == '\u2013':
 			continue

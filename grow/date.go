@@ -35,11 +35,26 @@ func ParseDate(text string) (Date, error) {
 // Time is the start of the date, in UTC; use it for formatting.
 func (d Date) Time() time.Time { return time.Unix(int64(d)*86400, 0).UTC() }
 
-// In is the instant at which the clock of the zone shows the hour on that
-// date; an hour that the zone skips becomes the next one that exists.
+// In is the first instant at which the clock of the zone shows the hour on that
+// date; an hour that the zone skips becomes the next instant that exists.
 func (d Date) In(zone *time.Location, hour int) time.Time {
+	wanted := d.Time().Add(time.Duration(hour) * time.Hour)
 	y, m, day := d.Time().Date()
-	return time.Date(y, m, day, hour, 0, 0, 0, zone)
+	t := time.Date(y, m, day, hour, 0, 0, 0, zone)
+	start, end := t.ZoneBounds()
+	switch shown := onTheClock(t); {
+	case shown.Before(wanted): // skipped, and t fell before the gap
+		return end
+	case shown.After(wanted): // skipped, and t fell behind it
+		return start
+	}
+	return t
+}
+
+// onTheClock is what the clock of t's zone shows, as if it were UTC.
+func onTheClock(t time.Time) time.Time {
+	_, offset := t.Zone()
+	return t.UTC().Add(time.Duration(offset) * time.Second)
 }
 
 // String is YYYY-MM-DD.

@@ -2,6 +2,7 @@ package grow
 
 import (
 	"net/url"
+	"strconv"
 	"strings"
 )
 
@@ -50,11 +51,14 @@ func ParseAddress(text string) (Address, error) {
 	if scheme != "http" && scheme != "https" || u.Hostname() == "" {
 		return "", Errorf(Invalid, "the address must start with http:// or https:// and name a host, like http://192.168.1.20:8080")
 	}
-	if u.User != nil || u.RawQuery != "" || u.Fragment != "" || strings.Trim(u.Path, "/") != "" {
+	if u.User != nil || u.RawQuery != "" || u.ForceQuery || u.Fragment != "" || strings.Trim(u.Path, "/") != "" {
 		return "", Errorf(Invalid, "the address is a host and perhaps a port, nothing after it")
 	}
 	if strings.Trim(strings.ToUpper(u.Host), "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ.-:") != "" {
 		return "", Errorf(Invalid, "the host may have letters, digits, dots and hyphens only, so that the symbol on the label stays small")
+	}
+	if port, err := strconv.Atoi(u.Port()); u.Port() != "" && (err != nil || port < 1 || port > 65535) || strings.HasSuffix(u.Host, ":") {
+		return "", Errorf(Invalid, "the port must be 1 to 65535, like :8080")
 	}
 	return Address(scheme + "://" + strings.ToUpper(u.Host)), nil
 }
