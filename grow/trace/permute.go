@@ -171,17 +171,28 @@ func (s permutationStratum) ways() []Counts {
 	return out
 }
 
-// draw makes random arrangements by partial shuffles.
+// draw makes random arrangements by partial shuffles, picking whichever kind of batch there is less of.
 func draw(strata []permutationStratum, seed uint64) []Counts {
 	rnd := rand.New(rand.NewPCG(seed, 0x9e3779b97f4a7c15))
 	out := make([]Counts, sampled)
-	for k := range out {
-		for _, s := range strata {
-			for i := range s.marks {
-				j := i + rnd.IntN(len(s.batches)-i)
+	for _, s := range strata {
+		n := len(s.batches)
+		picks := min(s.marks, n-s.marks)
+		var all Counts
+		for _, c := range s.batches {
+			all = all.plus(c)
+		}
+		for k := range out {
+			var sum Counts
+			for i := range picks {
+				j := i + rnd.IntN(n-i)
 				s.batches[i], s.batches[j] = s.batches[j], s.batches[i]
-				out[k] = out[k].plus(s.batches[i])
+				sum = sum.plus(s.batches[i])
 			}
+			if picks < s.marks {
+				sum = Counts{all.Bad - sum.Bad, all.Bags - sum.Bags}
+			}
+			out[k] = out[k].plus(sum)
 		}
 	}
 	return out
