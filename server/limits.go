@@ -43,40 +43,30 @@ func (l *limits) setUp(who string) error {
 	return l.setUps.take(who, l.now(), "too many tries of the set-up code")
 }
 
-// limiter lets so many a minute through for each key. It remembers a bounded
-// number of keys and forgets those idle longest.
+// limiter lets so many a minute through for each key. It keeps two generations
+// of keys: one turns into the other each minute, or when it is full, and what
+// is not used meanwhile is forgotten. A key idle for a minute has all its tries
+// back anyway.
 type limiter struct {
-	mu        sync.Mutex
-	perMinute int
-	buckets   map[string]*bucket
-}
-
-type bucket struct {
-	*rate.Limiter
-	used time.Time
+	mu            sync.Mutex
+	perMinute     int
+	recent, older map[string]*rate.Limiter
+	turnedAt      time.Time
 }
 
 // mostKeys bounds the memory that strangers can make a limiter take.
 const mostKeys = 4096
 
 func newLimiter(perMinute int) *limiter {
-	return &limiter{perMinute: perMinute, buckets: map[string]*bucket{}}
+	return &limiter{perMinute: perMinute, recent: map[string]*rate.Limiter{}}
 }
 
 // take lets one through, or says when the next one may come.
 func (l *limiter) take(key string, now time.Time, refusal string) error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	b, ok := l.buckets[key]
-	if !ok {
-		if len(l.buckets) >= mostKeys {
-			l.forget(now)
-		}
-		b = &bucket{Limiter: rate.NewLimiter(rate.Every(time.Minute/time.Duration(l.perMinute)), l.perMinute)}
-		l.buckets[key] = b
-	}
-	b.used = now
-	reservation := b.ReserveN(now, 1)
+	tries := l.of(key, now)
+	reservation := tries.ReserveN(now, 1)
 	wait := reservation.DelayFrom(now)
 	if wait == 0 {
 		return nil
@@ -85,20 +75,17 @@ func (l *limiter) take(key string, now time.Time, refusal string) error {
 	return &grow.Error{Kind: grow.TooMany, Message: refusal + "; wait " + retryIn(wait).words() + " and try again", Cause: retryIn(wait)}
 }
 
-// forget drops every key idle for a minute, whose bucket is full again anyway,
-// and if that frees nothing the one idle longest.
-func (l *limiter) forget(now time.Time) {
-	var oldest string
-	for key, b := range l.buckets {
-		if now.Sub(b.used) >= time.Minute {
-			delete(l.buckets, key)
-			continue
-		}
-		if o, ok := l.buckets[oldest]; !ok || b.used.Before(o.used) {
-			oldest = key
-		}
+// of is what a key has left.
+func (l *limiter) of(key string, now time.Time) *rate.Limiter {
+	if len(l.recent) >= mostKeys/2 || now.Sub(l.turnedAt) >= time.Minute {
+		l.older, l.recent, l.turnedAt = l.recent, map[string]*rate.Limiter{}, now
 	}
-	if len(l.buckets) >= mostKeys {
-		delete(l.buckets, oldest)
+	tries, ok := l.recent[key]
+	if !ok {
+		if tries, ok = l.older[key]; !ok {
+			tries = rate.NewLimiter(rate.Every(time.Minute/time.Duration(l.perMinute)), l.perMinute)
+		}
+		l.recent[key] = tries
 	}
+	return tries
 }
