@@ -85,6 +85,7 @@ func (l *limiter) of(key string, now time.Time) *rate.Limiter {
 		if tries, ok = l.older[key]; !ok {
 			tries = rate.NewLimiter(rate.Every(time.Minute/time.Duration(l.perMinute)), l.perMinute)
 		}
+		delete(l.older, key)
 		l.recent[key] = tries
 	}
 	return tries

@@ -3,6 +3,8 @@ package server
 import (
 	"encoding/json"
 	"maps"
+	"reflect"
+	"strings"
 
 	"bagmark/grow"
 )
@@ -11,25 +13,27 @@ import (
 // the body leaves out stay, null takes a field back. Conditions are corrected
 // one by one, and null or unknown takes one back.
 func overlay(raw []byte, f *grow.BatchFields) error {
-	before := f.Conditions
-	f.Conditions = nil
-	if err := json.Unmarshal(raw, f); err != nil {
-		return &grow.Error{Kind: grow.Invalid, Message: "the body is not what this address takes", Cause: err}
-	}
+	var change grow.BatchFields
 	var given map[string]json.RawMessage
-	if err := json.Unmarshal(raw, &given); err != nil {
-		return &grow.Error{Kind: grow.Invalid, Message: "the body must be an object", Cause: err}
-	}
-	changes := f.Conditions
-	if f.Conditions = before; string(given["conditions"]) == "null" {
-		f.Conditions = nil
-	}
-	if len(changes) > 0 {
-		f.Conditions = maps.Clone(before)
-		if f.Conditions == nil {
-			f.Conditions = map[string]*string{}
+	for _, into := range []any{&change, &given} {
+		if err := json.Unmarshal(raw, into); err != nil {
+			return &grow.Error{Kind: grow.Invalid, Message: "the body is not what this address takes", Cause: err}
 		}
-		maps.Copy(f.Conditions, changes)
+	}
+	if change.Conditions != nil {
+		merged := maps.Clone(f.Conditions)
+		if merged == nil {
+			merged = map[string]*string{}
+		}
+		maps.Copy(merged, change.Conditions)
+		change.Conditions = merged
+	}
+	from, into := reflect.ValueOf(change), reflect.ValueOf(f).Elem()
+	for i := range from.NumField() {
+		name, _, _ := strings.Cut(from.Type().Field(i).Tag.Get("json"), ",")
+		if _, ok := given[name]; ok {
+			into.Field(i).Set(from.Field(i))
+		}
 	}
 	return nil
 }
