@@ -24,30 +24,75 @@ type Forecast struct {
 // Without a reading the bag's "not yet" is weighed with the batch; with one, the reading is combined with the
 // law of a new bag while no bag of the batch is finished, else with the batch, and cut at the last "not yet".
 func (l Law) Bag(bag Bag, sisters []Span) Forecast {
-	own := bag.Span.legal()
-	if bag.Reading != nil && bag.Reading.Full() && !own.Finished() {
-		own = Span{Left: own.Left, Right: bag.Reading.Day}.legal()
+	return l.one(bag.legal(), func(own Span) Days { return l.running(own.Left, sisters) }, func(Span) bell { return l.alone(sisters) })
+}
+
+// Batch forecasts all bags of one batch, each among its sisters, in less time than one by one: bags whose looks
+// agree share one answer.
+func (l Law) Batch(bags []Bag) []Forecast {
+	spans := make([]Span, len(bags))
+	legal := make([]Bag, len(bags))
+	for i, b := range bags {
+		legal[i] = b.legal()
+		spans[i] = legal[i].Span
 	}
-	out := Forecast{Basis: l.Basis}
-	if own.Finished() {
-		out.Known = true
-		out.Colonised = Days{own.Right, own.Right, own.Right}
-		return out
+	days, bells := make(map[Span]Days), make(map[Span]bell)
+	out := make([]Forecast, len(bags))
+	for i, b := range legal {
+		sisters := func() []Span { return append(append(make([]Span, 0, len(spans)), spans[:i]...), spans[i+1:]...) }
+		out[i] = l.one(b, func(own Span) Days {
+			return remember(days, own, func() Days { return l.running(own.Left, sisters()) })
+		}, func(own Span) bell {
+			return remember(bells, own, func() bell { return l.alone(sisters()) })
+		})
 	}
-	if bag.Reading != nil {
-		own.Left = math.Max(own.Left, bag.Reading.legalDay())
-	}
-	out.Slow = l.Slow(bag.Reading)
-	out.Overdue = l.Overdue(bag.Today)
-	out.Colonised = l.unfinished(own.Left, bag.Reading, sisters)
 	return out
 }
 
-func (l Law) unfinished(after float64, r *Reading, sisters []Span) Days {
-	if r != nil && r.Usable() {
-		logDay, sd := r.End()
-		return l.alone(sisters).with(bell{logDay, sd}).days(after)
+func remember[V any](known map[Span]V, key Span, find func() V) V {
+	v, ok := known[key]
+	if !ok {
+		v = find()
+		known[key] = v
 	}
+	return v
+}
+
+// legal takes the reading into the bag's span: a full one ends it, another one is a "not yet".
+func (b Bag) legal() Bag {
+	b.Span = b.Span.legal()
+	if b.Reading == nil || b.Span.Finished() {
+		return b
+	}
+	if b.Reading.Full() {
+		b.Span = Span{b.Span.Left, b.Reading.Day}.legal()
+	} else {
+		b.Span.Left = math.Max(b.Span.Left, b.Reading.legalDay())
+	}
+	return b
+}
+
+// one forecasts a legal bag, given its days without a reading and the law that a reading is combined with.
+func (l Law) one(bag Bag, running func(Span) Days, alone func(Span) bell) Forecast {
+	out := Forecast{Basis: l.Basis}
+	if bag.Span.Finished() {
+		out.Known = true
+		out.Colonised = Days{bag.Span.Right, bag.Span.Right, bag.Span.Right}
+		return out
+	}
+	out.Slow = l.Slow(bag.Reading)
+	out.Overdue = l.Overdue(bag.Today)
+	if r := bag.Reading; r != nil && r.Usable() {
+		logDay, sd := r.End()
+		out.Colonised = alone(bag.Span).with(bell{logDay, sd}).days(bag.Span.Left)
+	} else {
+		out.Colonised = running(bag.Span)
+	}
+	return out
+}
+
+// running forecasts a bag without a reading, not grown over by day after.
+func (l Law) running(after float64, sisters []Span) Days {
 	if after <= 0 && len(collapse(sisters)) == 0 {
 		return l.NewBag()
 	}
@@ -68,9 +113,14 @@ func (l Law) alone(sisters []Span) bell {
 }
 
 // Slow tells whether a reading lies below the share of the wall expected on its day in a bag that is done at
-// the 90 % point of a new bag.
+// the 90 % point of a new bag. Before 5 % can be expected no reading is slow: a bare wall in the first days is
+// what every bag shows.
 func (l Law) Slow(r *Reading) bool {
-	return r != nil && r.Day > 0 && !r.Full() && r.Share < Expected(r.Day, l.Quantile(0.9))
+	if r == nil || r.legalDay() == 0 || r.Full() {
+		return false
+	}
+	expected := Expected(r.Day, l.Quantile(0.9))
+	return expected >= leastShare && r.Share < expected
 }
 
 // Overdue tells whether 19 of 20 bags of a batch would be done by the given day. It is meant for bags that are

@@ -40,11 +40,41 @@ func bounded(ws []weighted) bool {
 	return below && above
 }
 
+// fitMean is the root of the slope, by Newton's steps kept inside a bracket that shrinks with every step.
 func fitMean(ws []weighted, sd float64) float64 {
-	return bisect(leastLog, mostLog, func(m float64) bool {
-		first, _ := slope(ws, m, sd)
-		return first <= 0 || math.IsNaN(first) && logLikelihood(ws, m+1e-6, sd) <= logLikelihood(ws, m, sd)
-	})
+	low, high := leastLog, mostLog
+	m := centre(ws)
+	for range 100 {
+		first, info := slope(ws, m, sd)
+		if first > 0 {
+			low = m
+		} else {
+			high = m
+		}
+		next := m + first/info
+		if !(next > low && next < high) {
+			next = (low + high) / 2
+		}
+		if math.Abs(next-m) < 1e-13*(1+math.Abs(m)) {
+			break
+		}
+		m = next
+	}
+	return m
+}
+
+// centre is where the search starts: the mean of the ends that are finite.
+func centre(ws []weighted) float64 {
+	sum, n := 0.0, 0.0
+	for _, w := range ws {
+		for _, x := range []float64{w.a, w.b} {
+			if !math.IsInf(x, 0) {
+				sum += w.n * x
+				n += w.n
+			}
+		}
+	}
+	return math.Max(leastLog+0.01, math.Min(mostLog-0.01, sum/n))
 }
 
 // FitBoth fits mean and standard deviation of log days by maximum likelihood, the latter held in [least, most].
@@ -70,7 +100,7 @@ func peak(a, b float64, f func(float64) float64) float64 {
 	lo, hi := a, b
 	x, y := hi-golden*(hi-lo), lo+golden*(hi-lo)
 	fx, fy := f(x), f(y)
-	for hi-lo > 1e-9 {
+	for hi-lo > 1e-7 {
 		if fx >= fy {
 			hi, y, fy = y, x, fx
 			x = hi - golden*(hi-lo)

@@ -55,11 +55,8 @@ func density(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi)
 
 // bisect finds where rising turns from false to true in [a, b].
 func bisect(a, b float64, reached func(float64) bool) float64 {
-	for range 200 {
+	for b-a > 1e-11 {
 		m := a + (b-a)/2
-		if m == a || m == b {
-			break
-		}
 		if reached(m) {
 			b = m
 		} else {

@@ -3,7 +3,9 @@ package forecast
 import "math"
 
 // A Span is what the looks at one bag say about its day: not grown over on day Left, grown over on day Right.
-// A bag found grown over at its first look has Left 0; one still growing has Right +Inf (see Running).
+// A bag found grown over at its first look has Left 0; one still growing has Right +Inf (see Running), and so has
+// one that was contaminated or culled, with its last clean look as Left: it is taken to have been neither faster
+// nor slower than its sisters.
 type Span struct {
 	Left, Right float64
 }

@@ -50,37 +50,59 @@ func (b Batch) Moments() (mean, sd float64) {
 	return mean, math.Sqrt(v)
 }
 
+// negligible is the weight below which a point of the grid changes no answer.
+const negligible = 1e-13
+
 // DoneBy is the probability that a bag of the batch is grown over by the given day, knowing that it was not by
 // day after (0: nothing known). The bag's own "not by day after" must be among the spans given to Observe.
 func (b Batch) DoneBy(day, after float64) float64 {
 	if !(day > after) || !(day > 0) {
 		return 0
 	}
-	u, t := math.Log(day), math.Inf(-1)
+	return b.given(after).doneBy(math.Log(day))
+}
+
+// unfinished is a batch seen from a bag that is not grown over by some day: the points of the grid that matter,
+// and at each the logarithm of the chance of having come so far.
+type unfinished struct {
+	Batch
+	start float64 // log of that day
+	far   []float64
+}
+
+func (b Batch) given(after float64) unfinished {
+	out := unfinished{Batch: Batch{within: b.within}, start: math.Inf(-1)}
 	if after > 0 {
-		t = math.Log(after)
+		out.start = math.Log(after)
 	}
-	p := 0.0
 	for i, w := range b.weight {
-		if w == 0 {
-			continue
+		if w > negligible {
+			out.theta, out.weight = append(out.theta, b.theta[i]), append(out.weight, w)
+			out.far = append(out.far, logUpper((out.start-b.theta[i])/b.within))
 		}
-		p -= w * math.Expm1(logUpper((u-b.theta[i])/b.within)-logUpper((t-b.theta[i])/b.within))
+	}
+	return out
+}
+
+func (u unfinished) doneBy(logDay float64) float64 {
+	p := 0.0
+	for i, w := range u.weight {
+		p -= w * math.Expm1(logUpper((logDay-u.theta[i])/u.within)-u.far[i])
 	}
 	return math.Min(1, math.Max(0, p))
 }
 
-// Quantile is the day by which a bag, not grown over by day after, is so with probability p.
-func (b Batch) Quantile(p, after float64) float64 {
-	from := b.theta[0] - 10*b.within
-	if after > 0 {
-		from = math.Log(after)
-	}
-	to := math.Max(from, b.theta[len(b.theta)-1]) + 10*b.within + 1
-	return math.Exp(bisect(from, to, func(x float64) bool { return b.DoneBy(math.Exp(x), after) >= p }))
+func (u unfinished) quantile(p float64) float64 {
+	from := math.Max(u.start, u.theta[0]-10*u.within)
+	to := math.Max(from, u.theta[len(u.theta)-1]) + 10*u.within + 1
+	return math.Exp(bisect(from, to, func(x float64) bool { return u.doneBy(x) >= p }))
 }
+
+// Quantile is the day by which a bag, not grown over by day after, is so with probability p.
+func (b Batch) Quantile(p, after float64) float64 { return b.given(after).quantile(p) }
 
 // Days are the 10, 50 and 90 % points of Quantile.
 func (b Batch) Days(after float64) Days {
-	return Days{b.Quantile(0.1, after), b.Quantile(0.5, after), b.Quantile(0.9, after)}
+	u := b.given(after)
+	return Days{u.quantile(0.1), u.quantile(0.5), u.quantile(0.9)}
 }
