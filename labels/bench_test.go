@@ -3,6 +3,7 @@ package labels
 import (
 	"bytes"
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -131,5 +132,20 @@ func BenchmarkLayout(b *testing.B) {
 				compose(&ink{w: k.w, h: k.h, dot: k.dot, module: k.module, symbol: k.symbol}, words)
 			}
 		})
+	}
+}
+
+// BenchmarkLayoutWorst has words that nobody would print, to show that they cost
+// little more than time.
+func BenchmarkLayoutWorst(b *testing.B) {
+	s, _ := SheetByName("a4-5x13-38.1x21.2")
+	l := sampleLabel(0)
+	long := strings.Repeat("W ab ", 1000)
+	l.Name, l.Species, l.Strain, l.Batch, l.Hint, l.Code = long, long, long, long, long, long
+	for range maxDepartures {
+		l.Departures = append(l.Departures, long)
+	}
+	for b.Loop() {
+		mustLayout(b, l, s, laserDPI)
 	}
 }

@@ -52,7 +52,7 @@ func (c *column) pack(f *face, capMM, gap float64) (rows [][]block, high float64
 		for _, line := range b.lines.text {
 			b.w = max(b.w, f.width(line, b.lines.cap)+2*pad)
 		}
-		high = max(high, float64(len(b.lines.text)-1)*b.lines.cap*1.35+1.47*b.lines.cap)
+		high = max(high, f.blockHeight(b.lines))
 		if len(rows) == 0 || used+gap+b.w > c.area.w {
 			rows = append(rows, nil)
 			used = -gap
@@ -62,6 +62,20 @@ func (c *column) pack(f *face, capMM, gap float64) (rows [][]block, high float64
 		used += gap + b.w
 	}
 	return rows, high
+}
+
+// lineStep is from baseline to baseline in a block, in capital heights.
+const lineStep = 1.35
+
+// blockHeight is the least height of a block: capitals stand in its middle, with
+// black around them and around whatever reaches above or below.
+func (f *face) blockHeight(l lines) float64 {
+	reach := 0.0
+	for _, line := range l.text {
+		over, under := f.reach(line)
+		reach = max(reach, over, under)
+	}
+	return l.cap * (float64(len(l.text)-1)*lineStep + max(1.47, 1.1+2*reach))
 }
 
 // drawBlocks draws the rows downwards from y.
@@ -79,7 +93,7 @@ func (c *column) drawBlocks(f *face, rows [][]block, y, height, gap float64) {
 // block draws one departure with its words in the middle.
 func (k *ink) block(f *face, b block, a area) {
 	k.add(mark{kind: markBlock, x: a.x, y: a.y, w: a.w, h: a.h})
-	step := b.lines.cap * 1.35
+	step := b.lines.cap * lineStep
 	y := a.y + (a.h-step*float64(len(b.lines.text)-1)+b.lines.cap)/2
 	for _, line := range b.lines.text {
 		w := f.width(line, b.lines.cap)
@@ -97,8 +111,8 @@ func sticker(k *ink, departures []string) {
 	height := (k.h - gap*(n-1)) / n
 	for i, text := range departures {
 		fitted := f.fitLarge(text, 0.5*height, k.w*0.92, 2)
-		if most := 0.33 * height; len(fitted.text) > 1 {
-			fitted.cap = min(fitted.cap, most)
+		if needs := f.blockHeight(fitted); needs > height {
+			fitted.cap *= height / needs
 		}
 		k.block(f, block{lines: fitted}, area{0, float64(i) * (height + gap), k.w, height})
 	}
@@ -158,7 +172,9 @@ func (k *ink) drawPens(p pens, y float64) {
 		x := 0.0
 		for _, word := range row {
 			k.add(mark{kind: markPen, x: x + hairline/2, y: y + hairline/2, w: box - hairline, h: box - hairline})
-			k.write(loadFaces().medium, word, letters, x+box+boxGapMM*p.scale, y+(box+letters)/2)
+			_, under := loadFaces().medium.reach(word)
+			baseline := y + min((box+letters)/2, box-under*letters)
+			k.write(loadFaces().medium, word, letters, x+box+boxGapMM*p.scale, baseline)
 			x += p.width(word) + wordGapMM*p.scale
 		}
 		y += box + penGapMM*p.scale

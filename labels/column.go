@@ -97,14 +97,17 @@ func (c *column) flow(p piece) {
 	if p.cap == c.row {
 		space = 1.2 * p.cap // two of one size need telling apart
 	}
-	if !p.fresh && c.x > c.area.x && p.cap <= c.row && c.x+space+width+p.with <= c.area.x+c.area.w {
-		_, under := p.face.reach(p.text)
+	room := c.area.x + c.area.w - c.x - space
+	over, under := p.face.reach(p.text)
+	headroom := min(c.row*1.1, c.y-c.area.y) // accents of a joining piece stay in the row
+	joins := !p.fresh && c.x > c.area.x && p.cap <= c.row && p.cap*(1+over) <= headroom
+	if joins && width+p.with <= room {
 		c.tail = max(c.tail, under*p.cap)
 		c.ink.write(p.face, p.text, p.cap, c.x+space, c.y)
 		c.x += space + width
 		return
 	}
-	if room := c.area.x + c.area.w - c.x - space; p.join && c.x > c.area.x && p.cap <= c.row && p.cap*room/width >= p.least() {
+	if joins && p.join && p.cap*room/width >= p.least() {
 		p.cap *= room / width * 0.999
 		c.flow(p)
 		return

@@ -95,6 +95,14 @@ func (f *face) width(text string, capMM float64) float64 {
 	return em * capMM / f.capHeight
 }
 
+// advanceMM is the width of one rune.
+func (f *face) advanceMM(r rune, capMM float64) float64 {
+	if !f.has(r) {
+		return 0
+	}
+	return float64(f.advance[r]) * capMM / f.capHeight
+}
+
 // reach is how far a cleaned text goes above the height of its capitals and below
 // its baseline, in capital heights: accents, round letters, descenders.
 func (f *face) reach(text string) (over, under float64) {
@@ -112,13 +120,20 @@ func (f *face) points(capMM float64) float64 {
 	return capMM / f.capHeight * pointsPerMM
 }
 
+// maxRunes of a text are looked at: more could not be read on any label.
+const maxRunes = 200
+
 // clean makes any text printable with this face: composed (Unicode NFC), spaces
 // joined, control and invisible characters gone, marks that could not be composed
 // gone, everything else that the font lacks as a box.
 func (f *face) clean(text string) string {
 	var b strings.Builder
 	space := false
-	for _, r := range norm.NFC.String(text) {
+	kept := 0
+	for _, r := range norm.NFC.String(text[:min(len(text), 4*maxRunes)]) {
+		if kept == maxRunes {
+			break
+		}
 		switch {
 		case unicode.IsSpace(r) && r != noBreak:
 			space = b.Len() > 0
@@ -135,6 +150,7 @@ func (f *face) clean(text string) string {
 			space = false
 		}
 		b.WriteRune(r)
+		kept++
 	}
 	return b.String()
 }
@@ -204,7 +220,7 @@ func (f *face) breakLine(text string, capMM, width float64) (line, rest string, 
 	var used float64
 	lastSpace := -1
 	for at, r := range text {
-		used += f.width(string(r), capMM)
+		used += f.advanceMM(r, capMM)
 		if r == ' ' {
 			lastSpace = at
 		}
@@ -224,7 +240,7 @@ func (f *face) cut(text string, capMM, width float64) string {
 	room := width - f.width(ellipsis, capMM)
 	var used float64
 	for at, r := range text {
-		used += f.width(string(r), capMM)
+		used += f.advanceMM(r, capMM)
 		if used > room {
 			return strings.TrimRight(text[:at], " ") + ellipsis
 		}

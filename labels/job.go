@@ -10,10 +10,11 @@ import (
 
 // Limits of a job.
 const (
-	maxCopies = 100
-	maxPrints = 20000
-	minDPI    = 150
-	maxDPI    = 2400
+	maxCopies     = 100
+	maxPrints     = 20000
+	maxDepartures = 40 // of one label; far more than can be read
+	minDPI        = 150
+	maxDPI        = 2400
 )
 
 // Job is one print run: labels on one kind of stock.
@@ -41,6 +42,9 @@ func (j Job) Validate() error {
 	p.check(j.Copies >= 0 && j.Copies <= maxCopies, "copies", fmt.Sprintf("must be 1 to %d", maxCopies))
 	p.check(len(j.Labels)*max(j.Copies, 1) <= maxPrints, "labels", fmt.Sprintf("must be at most %d in one run", maxPrints))
 	p.check(j.DPI == 0 || j.DPI >= minDPI && j.DPI <= maxDPI, "dpi", fmt.Sprintf("must be %d to %d", minDPI, maxDPI))
+	for i, l := range j.Labels {
+		p.check(len(l.Departures) <= maxDepartures, fmt.Sprintf("labels[%d].departures", i), fmt.Sprintf("must be at most %d", maxDepartures))
+	}
 	return p.err("these labels cannot be printed")
 }
 

@@ -192,6 +192,7 @@ func TestJobValidate(t *testing.T) {
 		{"start and copies", func(j *Job) { j.Start, j.Copies = 22, -1 }, []string{"copies", "start"}},
 		{"too many", func(j *Job) { j.Labels, j.Copies = sampleBags(300), 100 }, []string{"labels"}},
 		{"dots", func(j *Job) { j.DPI = 72 }, []string{"dpi"}},
+		{"departures", func(j *Job) { j.Labels[1].Departures = make([]string, 41) }, []string{"labels[1].departures"}},
 		{"sheet", func(j *Job) { j.Sheet.Rows = 0 }, []string{"rows"}},
 		{"correction", func(j *Job) { j.Correction.ScaleX = 100 }, []string{"scale_x_permille"}},
 	} {
