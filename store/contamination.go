@@ -46,8 +46,20 @@ func (s *Store) Contamination(ctx context.Context, q ContaminationQuery) (out Co
 	}
 	picked := r.picked(q)
 	bags, column := traceBags(picked), r.column(farm, q.By, picked)
-	out = Contamination{By: q.By, Groups: trace.Groups(bags, column), Rows: trace.Compare(bags, []trace.Column{column}, farm.Margin)}
-	return out, nil
+	rows := trace.CompareBeside(bags, []trace.Column{column}, r.columnsBeside(farm, q.By, picked), farm.Margin)
+	return Contamination{By: q.By, Groups: trace.Groups(bags, column), Rows: rows}, nil
+}
+
+// columnsBeside are all conditions and fields of batches but the one asked
+// about.
+func (r *records) columnsBeside(f *Farm, key string, bags []bagRecord) []trace.Column {
+	var out []trace.Column
+	for _, other := range append(f.Conditions.Keys(), batchFieldKeys...) {
+		if other != key {
+			out = append(out, r.column(f, other, bags))
+		}
+	}
+	return out
 }
 
 func (q ContaminationQuery) validate(f *Farm) error {

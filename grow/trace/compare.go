@@ -12,16 +12,24 @@ const mostConvolution = 2e9
 // one call is adjusted together, so a page should ask for all that it shows. margin is the difference that matters
 // (DefaultMargin).
 func Compare(bags []Bag, columns []Column, margin float64) []Row {
+	return CompareBeside(bags, columns, nil, margin)
+}
+
+// CompareBeside is Compare with other columns beside those asked about: they are named where the records cannot tell
+// them apart from what is asked, but not tested themselves.
+func CompareBeside(bags []Bag, columns, beside []Column, margin float64) []Row {
 	f := gather(bags)
-	var ds []*draft
-	for _, c := range columns {
+	ds := f.drafts(columns)
+	asked := len(ds)
+	for _, c := range beside {
 		for _, v := range values(bags, c) {
-			if v != c.Normal && (c.Only == "" || v == c.Only) {
-				ds = append(ds, f.draft(c, v))
+			if v != c.Normal {
+				ds = append(ds, f.bystander(c, v))
 			}
 		}
 	}
-	confound(f, ds)
+	confound(f, ds, asked)
+	ds = ds[:asked]
 	adjust(ds)
 	rows := make([]Row, len(ds))
 	for i, d := range ds {
@@ -103,6 +111,39 @@ func values(bags []Bag, c Column) []string {
 	return out
 }
 
+func (f flock) drafts(columns []Column) []*draft {
+	var ds []*draft
+	for _, c := range columns {
+		for _, v := range values(f.bags, c) {
+			if v != c.Normal && (c.Only == "" || v == c.Only) {
+				ds = append(ds, f.draft(c, v))
+			}
+		}
+	}
+	return ds
+}
+
+// bystander is a draft that is only held against others, never tested.
+func (f flock) bystander(c Column, value string) *draft {
+	d := &draft{column: c, value: value, tally: f.count(c, value), p: math.NaN()}
+	d.row.Detail.Name = name(c, value)
+	if d.tally.With.Bags > 0 && d.tally.Without.Bags > 0 {
+		d.marks = d.mark(f, len(d.strata()) > 0)
+	}
+	return d
+}
+
+// strata are the batches in which the condition differs.
+func (d *draft) strata() []Stratum {
+	var out []Stratum
+	for _, cell := range d.tally.Cells {
+		if s := cell.stratum(); s.contrast() {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
 // A draft is a row in the making.
 type draft struct {
 	row        Row
@@ -157,12 +198,7 @@ func (d *draft) test(f flock) {
 	if len(d.with) == 0 || len(d.without) == 0 {
 		return
 	}
-	var strata []Stratum
-	for _, cell := range d.tally.Cells {
-		if s := cell.stratum(); s.contrast() {
-			strata = append(strata, s)
-		}
-	}
+	strata := d.strata()
 	if len(strata) > 0 {
 		d.testInside(strata)
 	} else {

@@ -76,12 +76,12 @@ func (m marks) against(o marks, inO func(unit int) side) overlap {
 }
 
 // confound finds the tested conditions that the records cannot tell apart, or hardly, and gathers the former into
-// clusters.
-func confound(f flock, ds []*draft) {
+// clusters. Those from asked on are only held against the ones before.
+func confound(f flock, ds []*draft, asked int) {
 	for i, d := range ds {
 		d.cluster = i
 	}
-	for i, a := range ds {
+	for i, a := range ds[:asked] {
 		for _, b := range ds[i+1:] {
 			switch {
 			case a.marks.side == nil || b.marks.side == nil || a.marks.inside != b.marks.inside:
