@@ -38,7 +38,7 @@ func Check(ctx context.Context, dir string) (Report, error) {
 	}
 	s := &Store{dir: dir, now: time.Now, random: rand.Reader}
 	var err error
-	s.read, err = sql.Open("sqlite3", dsn(filepath.Join(dir, databaseName), "mode=ro&_foreign_keys=1&_busy_timeout=5000&_query_only=1"))
+	s.read, err = sql.Open("sqlite3", dsn(filepath.Join(dir, databaseName), checkingMode))
 	if err != nil {
 		return Report{}, err
 	}

@@ -114,7 +114,7 @@ func there(path string) bool {
 // stranger: nothing in it runs. Its schema is compared before anything else
 // could use it.
 func judgeDatabase(ctx context.Context, path string, m manifest) error {
-	db, err := sql.Open("sqlite3", dsn(path, "mode=ro&immutable=1&_query_only=1"))
+	db, err := sql.Open("sqlite3", dsn(path, checkingMode))
 	if err != nil {
 		return err
 	}

@@ -9,6 +9,11 @@ import (
 	"bagmark/grow"
 )
 
+// checkingMode opens a database for checking: nothing can be written, but it is
+// not open read-only, for then SQLite reads no CHECK constraints and would find
+// nothing against them.
+const checkingMode = "mode=rw&_query_only=1&_foreign_keys=1&_busy_timeout=5000"
+
 // asker is what can be asked: a connection, a pool or a transaction.
 type asker interface {
 	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)

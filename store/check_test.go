@@ -1,0 +1,170 @@
+package store
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"bagmark/grow"
+)
+
+func TestCheckOfAWholeFarm(t *testing.T) {
+	t.Parallel()
+	f := newDeskFarm(t)
+	f.stock(t)
+	report := must(Check(t.Context(), f.dir))(t) // beside the open farm
+	if len(report.Problems) > 0 || report.Bags != 6 || report.Photos != 1 {
+		t.Errorf("%+v", report)
+	}
+	rows := must(texts(t.Context(), f.read, `SELECT id FROM entries`))(t)
+	if report.Entries != len(rows) {
+		t.Errorf("%d entries, want %d", report.Entries, len(rows))
+	}
+	_, err := Check(t.Context(), t.TempDir())
+	wantKind(t, "an empty folder", err, grow.NotFound)
+}
+
+// A log that was tampered with is told by its chain: the triggers stand again
+// as they were.
+const (
+	untied = `DROP TRIGGER entries_never_change; DROP TRIGGER entries_never_go; `
+	tied   = `; CREATE TRIGGER entries_never_change BEFORE UPDATE ON entries
+BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END;
+CREATE TRIGGER entries_never_go BEFORE DELETE ON entries
+BEGIN SELECT RAISE(ABORT, 'an entry is never deleted'); END;`
+)
+
+func TestCheckFinds(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct {
+		name   string
+		damage string // as SQL
+		want   []string
+	}{
+		{"nothing", `SELECT 1`, nil},
+		{"a changed entry", untied + `UPDATE entries SET detail = replace(detail, '=1+1', '=1+2') WHERE kind = 'note'` + tied, []string{"was changed or taken out"}},
+		{"an entry by somebody else", untied + `UPDATE entries SET by_person = 'Nobody Invented' WHERE seq = 2` + tied, []string{"was changed or taken out"}},
+		{"an entry taken out", untied + `DELETE FROM entries WHERE kind = 'note'` + tied, []string{"was changed or taken out"}},
+		{"a hash put right alone", untied + `UPDATE entries SET hash = zeroblob(32) WHERE seq = 1` + tied, []string{"(the 1. received)", "(the 2. received)"}},
+		{"a bag's state", `UPDATE bags SET state = 'fruiting' WHERE number = 4`, []string{"kept as fruiting, but its log gives another state (colonising)"}},
+		{"a bag's status", `UPDATE bags SET status = json_set(status, '$.colonised_pct', 55) WHERE id = 1`, []string{"its log gives another state"}},
+		{"a bag's day of contamination", `UPDATE bags SET contaminated_at = contaminated_at + 1 WHERE contaminated_at IS NOT NULL`, []string{"its log gives another state"}},
+		{"a bag's code kept as a blank's", `UPDATE codes SET kind = 'blank' WHERE code = (SELECT code FROM bags WHERE id = 1)`, []string{"is kept as a blank but is on something else"}},
+		{"a blank kept as a bag's", `INSERT INTO codes VALUES ('00000000', 'bag', 0)`, []string{`the code "00000000" is not a legal one`, "is kept as a bag but is on something else"}},
+		{"one label on two things", `INSERT INTO old_codes SELECT code, 2 FROM bags WHERE id = 1`, []string{"is on more than one thing"}},
+		{"a bag too few", `UPDATE batches SET bags = 5 WHERE id = 1`, []string{"should have 5 bags and has 4"}},
+		{"a row that points nowhere", `PRAGMA foreign_keys = OFF; DELETE FROM places; DELETE FROM codes WHERE kind = 'place'`, []string{"points to a row of places that is not there"}},
+		{"a table nobody made", `CREATE TABLE evil (x)`, []string{"what no bagmark made"}},
+		{"a trigger taken away", `DROP TRIGGER changes_never_go`, []string{"the database lacks"}},
+		{"a row against its check", `PRAGMA ignore_check_constraints = ON; UPDATE farm SET margin = 7`, []string{"CHECK constraint failed in farm"}},
+		{"a time zone nobody knows", `UPDATE farm SET time_zone = 'Atlantis/Old Town'`, []string{"the settings cannot be read"}},
+		{"a shown photo not counted as used", `UPDATE photos SET used = 0`, []string{"does not count as used"}},
+		{"a photo's row gone", `DELETE FROM photos`, []string{"shows a photo that the farm does not have"}},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			t.Parallel()
+			f := newDeskFarm(t)
+			f.stock(t)
+			f.vandal(t, test.damage)
+			if test.name == "a row that points nowhere" {
+				report := must(Check(t.Context(), f.dir))(t)
+				if !strings.Contains(strings.Join(report.Problems, "\n"), test.want[0]) {
+					t.Errorf("%q", report.Problems)
+				}
+				return
+			}
+			f.wellAfter(t, test.want)
+		})
+	}
+}
+
+func TestCheckLooksAtPhotos(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct {
+		name   string
+		damage func(path string) error
+		want   []string
+	}{
+		{"lost", os.Remove, []string{"is missing"}},
+		{"one bit", func(path string) error {
+			data, err := os.ReadFile(path)
+			if err != nil {
+				return err
+			}
+			data[len(data)/2] ^= 1
+			return os.WriteFile(path, data, 0o600)
+		}, []string{"is not what was kept"}},
+		{"a file without a row, from two days ago", func(path string) error {
+			stray := filepath.Join(filepath.Dir(path), "stray.jpg")
+			old := time.Now().Add(-48 * time.Hour)
+			if err := os.WriteFile(stray, nil, 0o600); err != nil {
+				return err
+			}
+			return os.Chtimes(stray, old, old)
+		}, []string{"belongs to no photo"}},
+		{"a file whose row may be on its way", func(path string) error {
+			return os.WriteFile(filepath.Join(filepath.Dir(path), "new.tmp"), nil, 0o600)
+		}, nil},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			t.Parallel()
+			f := newDeskFarm(t)
+			f.stock(t)
+			ids := must(texts(t.Context(), f.read, `SELECT id FROM photos`))(t)
+			if err := test.damage(f.photoPath(ids[0])); err != nil {
+				t.Fatal(err)
+			}
+			f.wellAfter(t, test.want)
+		})
+	}
+}
+
+// What is damaged on the disk is found, or keeps the check from being made.
+func TestCheckOfADamagedFile(t *testing.T) {
+	t.Parallel()
+	f := newDeskFarm(t)
+	f.stock(t)
+	if err := f.Close(); err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(f.dir, databaseName)
+	whole := must(os.ReadFile(path))(t)
+	for _, page := range []int{1, len(whole) / 4096 / 2, len(whole)/4096 - 1} {
+		data := bytes.Clone(whole)
+		copy(data[page*4096:], bytes.Repeat([]byte{0xa5}, 512))
+		if err := os.WriteFile(path, data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if report, err := Check(t.Context(), f.dir); err == nil && len(report.Problems) == 0 {
+			t.Errorf("page %d written over: all well", page+1)
+		}
+	}
+}
+
+func TestCheckRefusesOtherVersions(t *testing.T) {
+	t.Parallel()
+	f := newDeskFarm(t)
+	f.vandal(t, `PRAGMA user_version = 99`)
+	_, err := Check(t.Context(), f.dir)
+	wantKind(t, "a newer farm", err, grow.Conflict)
+}
+
+func TestSameJSON(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct {
+		name, a, b string
+		want       bool
+	}{
+		{"another offset", `{"at":"2026-03-14T15:00:00Z","l":[null]}`, `{"l":[null],"at":"2026-03-14T17:00:00+02:00"}`, true},
+		{"another instant", `{"at":"2026-03-14T15:00:00Z"}`, `{"at":"2026-03-14T15:00:00+02:00"}`, false},
+		{"another number", `{"a":{"n":1}}`, `{"a":{"n":2}}`, false},
+		{"null and nothing", `{"a":null}`, `{}`, false},
+	} {
+		if got := must(sameJSON([]byte(test.a), []byte(test.b)))(t); got != test.want {
+			t.Errorf("%s: got %v, want %v", test.name, got, test.want)
+		}
+	}
+}
