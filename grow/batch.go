@@ -15,21 +15,26 @@ var batchCode = regexp.MustCompile(`^[A-Z0-9-]{3,16}$`)
 // Legal tells whether the code has the shape of a batch's code.
 func (c BatchCode) Legal() bool { return batchCode.MatchString(string(c)) }
 
+// longestBatchCode is how many characters a batch's code may have.
+const longestBatchCode = 16
+
 // NewBatchCode makes a batch's code of its species' short name and its date,
-// such as KING-260314; the second of a day is KING-260314-2.
+// such as KING-260314; the second of a day is KING-260314-2. Where that grows
+// too long, the short name gives way.
 func NewBatchCode(short string, on Date, nth int) BatchCode {
-	code := short + "-" + on.Time().Format("060102")
+	rest := "-" + on.Time().Format("060102")
 	if nth > 1 {
-		code += fmt.Sprintf("-%d", nth)
+		rest += fmt.Sprintf("-%d", nth)
 	}
-	return BatchCode(code)
+	return BatchCode(short[:min(len(short), longestBatchCode-len(rest))] + rest)
 }
 
 // MostBags is how many bags one batch may have.
 const MostBags = 2000
 
-// earliestInoculation is the first day that a batch may be dated.
-var earliestInoculation = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
+// earliestInoculation is the first year that a batch may be dated in, by the
+// clock it was written by.
+const earliestInoculation = 2000
 
 // BatchFields are what a batch was made with. A nil field was not given. Mass
 // is in grams, moisture and spawn rate in per cent of wet mass.
@@ -79,7 +84,7 @@ func (f BatchFields) Validate(p *Problems, now time.Time, known func(Slug) bool,
 	switch {
 	case f.InoculatedAt.IsZero():
 		p.Add("inoculated_at", "is missing: a time like 2026-03-14T15:00:00+00:00")
-	case f.InoculatedAt.Before(earliestInoculation):
+	case f.InoculatedAt.Year() < earliestInoculation:
 		p.Add("inoculated_at", "is before the year 2000")
 	case f.InoculatedAt.After(now.Add(24 * time.Hour)):
 		p.Add("inoculated_at", "is more than a day ahead")

@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"time"
 )
 
 // The words that entries use, in the order in which pages offer them.
@@ -53,6 +54,11 @@ func (d Draft) Validate(conditions Conditions) error {
 	var p Problems
 	if _, err := ParseID(string(d.ID)); err != nil {
 		p.Add("id", "%s", messageOf(err))
+	}
+	for field, at := range map[string]*time.Time{"at": d.At, "sent_at": d.SentAt} {
+		if at != nil && !writable(*at) {
+			p.Add(field, "is not a time that can be kept")
+		}
 	}
 	allowed, ok := uses[d.Kind]
 	if !ok {
@@ -115,6 +121,12 @@ func (d Draft) validateDetails(p *Problems, conditions Conditions) {
 			p.Add("entry", "%s", messageOf(err))
 		}
 	}
+}
+
+// writable tells whether a time has a form in RFC 3339, in any zone.
+func writable(t time.Time) bool {
+	year := t.UTC().Year()
+	return year >= 1 && year < 9999
 }
 
 func (d Draft) validateColonised(p *Problems) {

@@ -1,6 +1,7 @@
 package grow
 
 import (
+	"fmt"
 	"slices"
 	"time"
 )
@@ -32,7 +33,7 @@ func Judge(start Start, log []Entry, d Draft, h Hearing, conditions Conditions) 
 	if e.Kind == KindVoid {
 		before := slices.Clone(log)
 		Replay(start, before, conditions)
-		return judgeVoid(start, before, e, conditions)
+		return judgeVoid(start, before, e, h.Zone, conditions)
 	}
 	after := append(slices.Clone(log), e)
 	InOrder(after)
@@ -72,7 +73,7 @@ func (d Draft) hear(h Hearing) (Entry, error) {
 
 // judgeVoid decides whether an entry may be taken back: it must be there, not
 // be a void or voided itself, and nothing later may rest on it.
-func judgeVoid(start Start, log []Entry, e Entry, conditions Conditions) (Entry, Status, []Entry, error) {
+func judgeVoid(start Start, log []Entry, e Entry, zone *time.Location, conditions Conditions) (Entry, Status, []Entry, error) {
 	refuse := func(err error) (Entry, Status, []Entry, error) { return Entry{}, Status{}, nil, err }
 	i := slices.IndexFunc(log, func(x Entry) bool { return x.ID == e.Entry })
 	switch {
@@ -89,7 +90,8 @@ func judgeVoid(start Start, log []Entry, e Entry, conditions Conditions) (Entry,
 	now := Replay(start, after, conditions)
 	for _, x := range after {
 		if was := slices.IndexFunc(log, func(y Entry) bool { return y.ID == x.ID }); was >= 0 && log[was].Fits && !x.Fits {
-			return refuse(Errorf(Conflict, "the entry %s of %s rests on this one; take that back first", x.Kind, x.At.Format("2 Jan 15:04")))
+			return refuse(&Error{Kind: Conflict, Message: fmt.Sprintf("%s of %s rests on this one; take that back first", x.Kind.noun(), x.At.In(zone).Format("2 Jan 15:04")),
+				Fields: Problems{"entry": fmt.Sprintf("is needed by the later %s %s", x.Kind, x.ID)}})
 		}
 	}
 	e.Fits = true

@@ -47,7 +47,11 @@ func replayMarked(start Start, log []Entry, conditions Conditions) Status {
 	for i := range log {
 		e := &log[i]
 		e.Fits = true
-		if e.Kind == KindVoid || e.VoidedBy != "" {
+		if e.Kind == KindVoid {
+			r.tookBack(log, *e)
+			continue
+		}
+		if e.VoidedBy != "" {
 			continue
 		}
 		if Allowed(r.state(), e.Kind) != nil {
@@ -120,7 +124,11 @@ type replay struct {
 	firstHand  *Entry
 	labelled   *Entry
 	changes    []Entry // condition entries that a label prints or printed
+	tookBacks  []tookBack
 }
+
+// tookBack is a condition entry that a label may show though it was voided.
+type tookBack struct{ was, by Entry }
 
 func newReplay(start Start, conditions Conditions) *replay {
 	return &replay{Status: Status{Place: start.Place, Set: map[string]Setting{}}, start: start, conditions: conditions}
@@ -259,6 +267,18 @@ func (r *replay) condition(e Entry) {
 	r.Set[e.Key] = Setting{Value: e.Value.Known, Basis: cmp.Or(e.Basis, "recorded"), At: e.At, ReceivedAt: e.ReceivedAt}
 }
 
+// tookBack notes a void of a condition entry that was printed or hid what was.
+func (r *replay) tookBack(log []Entry, void Entry) {
+	i := slices.IndexFunc(log, func(e Entry) bool { return e.ID == void.Entry })
+	if i < 0 || log[i].Kind != KindCondition {
+		return
+	}
+	c := r.conditions[log[i].Key]
+	if c.Printed(log[i].Value.Known) != c.Printed(r.value(log[i].Key)) || c.Printed(log[i].Value.Known) != "" {
+		r.tookBacks = append(r.tookBacks, tookBack{was: log[i], by: void})
+	}
+}
+
 // value is what the bag's condition is so far.
 func (r *replay) value(key string) *string {
 	if s, ok := r.Set[key]; ok {
@@ -322,9 +342,11 @@ func (r *replay) printedSince(labelled time.Time) bool {
 	if c := r.start.LabelChangedAt; c != nil && c.After(labelled) {
 		return true
 	}
-	return slices.ContainsFunc(r.changes, func(e Entry) bool {
+	later := func(e Entry) bool {
 		return e.ReceivedAt.After(labelled) || e.ReceivedAt.Equal(labelled) && e.Seq > r.labelled.Seq
-	})
+	}
+	return slices.ContainsFunc(r.changes, later) ||
+		slices.ContainsFunc(r.tookBacks, func(b tookBack) bool { return later(b.by) && !later(b.was) })
 }
 
 func latestReceived(was *Entry, e Entry) *Entry {
