@@ -124,7 +124,7 @@ func (d BatchDraft) Validate(now time.Time, known func(Slug) bool, conditions Co
 	for i, bc := range d.BagConditions {
 		bc.validate(&p, fmt.Sprintf("bag_conditions[%d]", i), d.Bags, conditions)
 	}
-	if len(d.Blanks) > d.Bags {
+	if len(d.Blanks) > max(0, d.Bags) {
 		p.Add("blanks", "are more than the %d bags of the batch", d.Bags)
 	}
 	checkBlanks(&p, d.Blanks)

@@ -48,17 +48,18 @@ func (o Outlook) Due() (Why, Date, bool) {
 	if o.State.Out() {
 		return "", 0, false
 	}
-	growing := o.State == Colonising || o.State == Colonised
+	running := o.State == Unmarked || o.State == Colonising // unmarked: its labels come later
+	growing := running || o.State == Colonised
 	switch {
 	case o.Contaminated != nil && o.State != Isolated:
 		return DueRemove, o.date(o.Contaminated.At), true
 	case o.Again != nil && o.Again.On <= o.Today && !o.cameBack():
 		return DueAgain, o.Again.On, true
 	case o.Watch != nil && (o.LastInHandAt == nil || o.date(*o.LastInHandAt) < o.Today):
-		return DueWatch, o.after(o.LastInHandAt, 1), true
+		return DueWatch, max(o.after(o.LastInHandAt, 1), o.date(o.Watch.Since)), true
 	case o.State == Unmarked && (o.LabelsLater == nil || *o.LabelsLater <= o.Today):
 		return DueUnmarked, o.unmarkedSince(), true
-	case o.State == Colonising && o.OverdueSince != nil && *o.OverdueSince <= o.Today:
+	case running && o.OverdueSince != nil && *o.OverdueSince <= o.Today:
 		return DueOverdue, *o.OverdueSince, true
 	case growing && (o.PinsAt != nil || o.ReadyFrom != nil && *o.ReadyFrom <= o.Today):
 		return DueReady, o.readySince(), true
@@ -134,7 +135,7 @@ func (o Outlook) readyWords(since Date) string {
 	switch {
 	case o.PinsAt != nil:
 		return "Pins in the plastic: move it today."
-	case o.State == Colonising:
+	case o.State != Colonised:
 		return "It may be grown over and ready: look."
 	case since == o.Today:
 		return "Ready from today: move it."
