@@ -178,6 +178,9 @@ func (k *ink) underSymbol(l Label, strip area, slack float64) Label {
 			continue
 		}
 		small := smallMM * min(scale, 1.4)
+		if f.medium.width(*word, 0.8*small) > strip.w {
+			return l // it would be cut here; the column can wrap it
+		}
 		fitted := f.medium.fit(*word, small, small*0.8, strip.w, 1)
 		over, tail := f.medium.reach(fitted.text[0])
 		step := fitted.cap * (1.5 + over)
