@@ -1,0 +1,244 @@
+package server
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// benchPage marks bags as they leave the bench.
+type benchPage struct {
+	frame
+	State     benchState
+	Away      []string // as printed: HOOD OFF
+	Asks      bool
+	Rested    bool // nothing is scanned before it is answered
+	Held      string
+	Pen       string // cross this on the bag
+	Batches   []benchBatch
+	Offer     []store.Batch // batches that could be picked
+	Switches  []benchSwitch
+	Form      form
+	Last      *benchMark
+	Found     []foundLabel
+	Sound     string // logged, refused or off
+	RefreshIn int    // seconds until the page would ask
+}
+
+// benchBatch is a batch being made.
+type benchBatch struct {
+	Code     grow.BatchCode
+	Name     string
+	Bags     int
+	Marked   int
+	Unmarked []store.BatchBag
+}
+
+// benchSwitch is one condition that can be flipped at the bench.
+type benchSwitch struct {
+	grow.Condition
+	Now     string
+	Choices []choice
+	Away    bool
+}
+
+// MissingWords names the bags without a mark.
+func (b benchBatch) MissingWords() string {
+	numbers := make([]int, len(b.Unmarked))
+	for i, bag := range b.Unmarked {
+		numbers[i] = bag.Number
+	}
+	return strings.ReplaceAll(grow.BagRange(numbers), ",", ", ")
+}
+
+// Reach is how many of the last bags a switch can reach back to.
+func (p benchPage) Reach() []int {
+	var out []int
+	for i := range min(5, len(p.State.Recent)) {
+		out = append(out, i+1)
+	}
+	return out
+}
+
+// Shout is what the whole screen says while something is away.
+func (p benchPage) Shout() string {
+	return strings.Join(p.Away, " + ") + ": " + plural(p.State.AwayBags, "bag", "bags")
+}
+
+// AwayChoices are the switches that can be said of bags nobody can name.
+func (p benchPage) AwayChoices() []choice {
+	var out []choice
+	for _, s := range p.Switches {
+		out = append(out, choice{s.Key, s.Label})
+	}
+	return out
+}
+
+func (s *Server) showBench(c echo.Context) error {
+	ctx, who := c.Request().Context(), actorOf(c)
+	d, err := s.deviceState(ctx, who)
+	if err != nil {
+		return err
+	}
+	view := benchView{}
+	if code := grow.BatchCode(strings.ToUpper(c.QueryParam("batch"))); code.Legal() && !slices.Contains(d.Bench.Batches, code) {
+		view.offered = code
+	}
+	return s.drawBench(c, http.StatusOK, d.Bench, view)
+}
+
+// benchView is what one answer shows beside the state.
+type benchView struct {
+	form    form
+	pen     string
+	held    string // a code that waits for an answer
+	sound   string
+	found   []foundLabel
+	offered grow.BatchCode // asked for by a link, not picked yet
+}
+
+func (s *Server) drawBench(c echo.Context, status int, b benchState, view benchView) error {
+	f, farm, err := s.frame(c, "Bench")
+	if err != nil {
+		return err
+	}
+	now := s.store.Now()
+	p := benchPage{frame: f, State: b, Away: b.printed(farm.Conditions), Asks: b.asks(now), Rested: b.rested(now), Held: view.held, Pen: view.pen,
+		Form: view.form, Found: view.found, Sound: view.sound}
+	if p.Sound == "logged" && len(p.Away) > 0 {
+		p.Sound = "off"
+	}
+	if len(p.Away) > 0 {
+		p.Body, p.RefreshIn = "bench-off", max(1, int(b.AskedAt.Add(askAfterMinutes).Sub(now)/time.Second))
+	}
+	if len(b.Recent) > 0 {
+		p.Last = &b.Recent[0]
+	}
+	for _, key := range farm.Conditions.Keys() {
+		if cond := farm.Conditions[key]; cond.Normal != nil && cond.Level == grow.BagLevel {
+			value, away := b.Away[key]
+			p.Switches = append(p.Switches, benchSwitch{cond, value, awayChoices(cond), away})
+		}
+	}
+	slices.SortStableFunc(p.Switches, func(a, b benchSwitch) int { return rank(b.Away) - rank(a.Away) })
+	if err := s.benchBatches(c, &p, view.offered); err != nil {
+		return err
+	}
+	return s.show(c, status, "bench", p)
+}
+
+func rank(yes bool) int {
+	if yes {
+		return 1
+	}
+	return 0
+}
+
+func awayChoices(c grow.Condition) []choice {
+	out := []choice{{"", plainWords(*c.Normal)}}
+	for _, v := range c.Values {
+		if v != *c.Normal {
+			out = append(out, choice{v, plainWords(v)})
+		}
+	}
+	return out
+}
+
+// benchBatches fills in how far the picked batches are, or which can be picked.
+func (s *Server) benchBatches(c echo.Context, p *benchPage, offered grow.BatchCode) error {
+	ctx := c.Request().Context()
+	for _, code := range p.State.Batches {
+		whole, err := s.store.Batch(ctx, code)
+		if err != nil {
+			return err
+		}
+		b := benchBatch{Code: code, Name: whole.Batch.SpeciesName, Bags: whole.Batch.Bags}
+		for _, bag := range whole.Bags {
+			if bag.MarkedAt == nil {
+				b.Unmarked = append(b.Unmarked, bag)
+			}
+		}
+		b.Marked = b.Bags - len(b.Unmarked)
+		p.Batches = append(p.Batches, b)
+	}
+	page, err := s.store.Batches(ctx, store.BatchFilter{State: grow.Unmarked, Limit: 12})
+	for _, b := range page.Batches {
+		if !slices.Contains(p.State.Batches, b.Code) {
+			p.Offer = append(p.Offer, b)
+		}
+	}
+	slices.SortStableFunc(p.Offer, func(a, b store.Batch) int { return rank(b.Code == offered) - rank(a.Code == offered) })
+	return err
+}
+
+// postBench does one thing at the bench and shows it again. The state is kept
+// before the answer goes out.
+func (s *Server) postBench(c echo.Context) error {
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	ctx, who := c.Request().Context(), actorOf(c)
+	d, err := s.deviceState(ctx, who)
+	if err != nil {
+		return err
+	}
+	farm, err := s.store.Farm(ctx)
+	if err != nil {
+		return err
+	}
+	act := benchAct{Server: s, c: c, farm: farm, who: who, v: v, b: &d.Bench, now: s.store.Now()}
+	refusal := act.do()
+	if err := s.keepDeviceState(ctx, who, d); err != nil {
+		return err
+	}
+	if refusal == nil {
+		return s.drawBench(c, http.StatusOK, d.Bench, act.view)
+	}
+	f, ok := newForm(v).refused(refusal)
+	if !ok {
+		return refusal
+	}
+	act.view.form, act.view.sound = f, "refused"
+	return s.drawBench(c, statusOf(grow.KindOf(refusal)), d.Bench, act.view)
+}
+
+// postBenchPhoto reads a photo taken at the bench: one bag on it is marked at
+// once, of several the person picks.
+func (s *Server) postBenchPhoto(c echo.Context) error {
+	ctx, who := c.Request().Context(), actorOf(c)
+	d, err := s.deviceState(ctx, who)
+	if err != nil {
+		return err
+	}
+	data, err := pictureBytes(c)
+	if err != nil {
+		return s.refuseBench(c, d.Bench, err)
+	}
+	result, err := s.scan(ctx, data)
+	if err != nil {
+		return s.refuseBench(c, d.Bench, err)
+	}
+	if len(result.Found) == 0 {
+		return s.refuseBench(c, d.Bench, grow.Errorf(grow.Invalid, "no label was found on the photo: nearer, flatter, less glare, or type the code"))
+	}
+	return s.drawBench(c, http.StatusOK, d.Bench, benchView{found: result.Found})
+}
+
+func (s *Server) refuseBench(c echo.Context, b benchState, refusal error) error {
+	f, ok := newForm(url.Values{}).refused(refusal)
+	if !ok {
+		return refusal
+	}
+	return s.drawBench(c, statusOf(grow.KindOf(refusal)), b, benchView{form: f, sound: "refused"})
+}
+
+func nameOfBag(b store.Bag) string { return fmt.Sprintf("%s #%d", b.Batch.Short, b.Number) }

@@ -1,0 +1,289 @@
+package server
+
+import (
+	"fmt"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/scanner"
+	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// benchAct is one thing done at the bench.
+type benchAct struct {
+	*Server
+	c    echo.Context
+	farm *store.Farm
+	who  store.Actor
+	v    url.Values
+	b    *benchState
+	now  time.Time
+	view benchView
+}
+
+func (a *benchAct) do() error {
+	switch a.v.Get("act") {
+	case "pick":
+		return a.pick()
+	case "switch":
+		return a.flip(a.v.Get("key"), a.v.Get("value"))
+	case "still":
+		return a.still()
+	case "scan":
+		return a.scanned(a.v.Get("code"))
+	case "also":
+		n, err := strconv.Atoi(a.v.Get("last"))
+		if err != nil {
+			return grow.Errorf(grow.Invalid, "say how many of the last bags")
+		}
+		return a.also(n)
+	case "about":
+		return a.about()
+	case "undo":
+		return a.undo()
+	case "done":
+		return a.done()
+	}
+	return grow.Errorf(grow.Invalid, "this form was changed; open the bench again")
+}
+
+// pick takes a batch, or all batches of a lab day, onto the bench.
+func (a *benchAct) pick() error {
+	ctx := a.c.Request().Context()
+	if day := a.v.Get("lab_day"); day != "" {
+		page, err := a.store.Batches(ctx, store.BatchFilter{LabDay: day, Limit: 50})
+		for _, b := range page.Batches {
+			a.take(b.Code)
+		}
+		return err
+	}
+	whole, err := a.store.Batch(ctx, grow.BatchCode(strings.ToUpper(typed(a.v, "batch"))))
+	if err == nil {
+		a.take(whole.Batch.Code)
+	}
+	return err
+}
+
+func (a *benchAct) take(code grow.BatchCode) {
+	if !slices.Contains(a.b.Batches, code) {
+		a.b.Batches = append(a.b.Batches, code)
+	}
+}
+
+// flip moves a switch and says what to cross by hand.
+func (a *benchAct) flip(key, value string) error {
+	c, ok := a.farm.Conditions[key]
+	if !ok {
+		return grow.Errorf(grow.Invalid, "this farm has no such condition")
+	}
+	if value != "" {
+		if _, err := c.Value(&value); err != nil {
+			return err
+		}
+	}
+	a.view.pen, a.view.sound = a.b.set(c, value, a.now), "logged"
+	return nil
+}
+
+// still answers whether the switches are still so, and then takes the scan that
+// waited for it.
+func (a *benchAct) still() error {
+	if a.v.Get("still") == "yes" {
+		a.b.answered(a.now)
+	} else {
+		for key := range a.b.Away {
+			a.b.set(a.farm.Conditions[key], "", a.now)
+		}
+	}
+	if held := a.v.Get("code"); held != "" {
+		return a.scanned(held)
+	}
+	return nil
+}
+
+// scanned takes a code: a bag is marked, a bench card does what it says.
+func (a *benchAct) scanned(text string) error {
+	ref, err := scanner.ParseTyped(text)
+	if err != nil {
+		return err
+	}
+	things, err := a.store.WhatIs(a.c.Request().Context(), []grow.Code{ref.Code})
+	if err != nil {
+		return err
+	}
+	thing, ok := things[ref.Code]
+	switch {
+	case !ok:
+		return grow.Errorf(grow.NotFound, "this farm has no label %s", ref.Code.Spaced())
+	case thing.Kind == grow.CardCode:
+		return a.card(ref.Code)
+	case thing.Kind != grow.BagCode:
+		return grow.Errorf(grow.Invalid, "%s is the label of a %s; scan the label of a bag, or a bench card", ref.Code.Spaced(), thing.Kind)
+	case a.b.rested(a.now):
+		a.view.held = string(ref.Code)
+		return nil
+	}
+	return a.mark(ref.Code)
+}
+
+func (a *benchAct) card(code grow.Code) error {
+	card, err := a.store.Card(a.c.Request().Context(), code)
+	if err != nil {
+		return err
+	}
+	switch card.Does {
+	case store.CardUndo:
+		return a.undo()
+	case store.CardDone:
+		return a.done()
+	case store.CardLastBagToo:
+		return a.also(1)
+	}
+	return a.flip(card.Key, card.Value)
+}
+
+// mark keeps what the switches say and that the label is on the bag. The same
+// form twice is one scan.
+func (a *benchAct) mark(code grow.Code) error {
+	form, err := grow.ParseID(a.v.Get("id"))
+	if err != nil {
+		return err
+	}
+	if a.b.find(form) != nil {
+		return nil
+	}
+	ctx := a.c.Request().Context()
+	bag, err := a.store.Bag(ctx, code)
+	if err != nil {
+		return err
+	}
+	drafts, err := a.b.drafts(bag.Code, true, newID)
+	if err != nil {
+		return err
+	}
+	m := benchMark{Form: form, Bag: bag.Code, Name: nameOfBag(bag), Words: a.b.printed(a.farm.Conditions)}
+	if m.Entries, err = a.add(drafts); err != nil {
+		return err
+	}
+	a.take(bag.Batch.Code)
+	a.b.marked(m, a.now)
+	a.view.sound = "logged"
+	return nil
+}
+
+// add keeps entries of one bag, all of them or an error.
+func (a *benchAct) add(drafts []grow.Draft) ([]grow.ID, error) {
+	results, err := a.store.AddEntries(a.c.Request().Context(), a.who, drafts)
+	if err != nil {
+		return nil, err
+	}
+	var ids []grow.ID
+	for _, r := range results {
+		if r.Err != nil {
+			return ids, r.Err
+		}
+		ids = append(ids, r.ID)
+	}
+	return ids, nil
+}
+
+// also gives the last bags what the switches say now: somebody noticed late.
+func (a *benchAct) also(last int) error {
+	if len(a.b.Away) == 0 {
+		return grow.Errorf(grow.Invalid, "no switch is away from normal: flip it first, then say for which bags it was so already")
+	}
+	for i := range min(last, len(a.b.Recent)) {
+		m := &a.b.Recent[i]
+		drafts, err := a.b.drafts(m.Bag, false, newID)
+		if err != nil {
+			return err
+		}
+		ids, err := a.add(drafts[:len(drafts)-1]) // the mark it has already
+		if err != nil {
+			return err
+		}
+		words := a.b.printed(a.farm.Conditions)
+		if !slices.Equal(m.Words, words) {
+			a.b.AwayBags++
+		}
+		m.Entries, m.Words = append(m.Entries, ids...), words
+	}
+	a.view.sound = "logged"
+	return nil
+}
+
+// about makes unknown what nobody can say of which bags: every marked bag of a
+// batch, with a note of about how many it was.
+func (a *benchAct) about() error {
+	ctx, key := a.c.Request().Context(), a.v.Get("key")
+	c, ok := a.farm.Conditions[key]
+	if !ok {
+		return grow.Errorf(grow.Invalid, "this farm has no such condition")
+	}
+	whole, err := a.store.Batch(ctx, grow.BatchCode(a.v.Get("batch")))
+	if err != nil {
+		return err
+	}
+	n, err := strconv.Atoi(typed(a.v, "about"))
+	if err != nil || n < 1 || n > whole.Batch.Bags {
+		p := grow.Problems{"about": fmt.Sprintf("must be 1 to %d", whole.Batch.Bags)}
+		return p.Err("say about how many bags it was")
+	}
+	var drafts []grow.Draft
+	for _, bag := range whole.Bags {
+		id, err := newID()
+		if err != nil {
+			return err
+		}
+		drafts = append(drafts, grow.Draft{ID: id, Bag: bag.Code, Kind: grow.KindCondition, Details: grow.Details{Key: key, Value: grow.Value{Given: true}, Basis: "remembered"}})
+	}
+	if _, err := a.add(drafts); err != nil {
+		return err
+	}
+	note := fmt.Sprintf("%s: away from normal for about %d bags, not known which.", capital(c.Label), n)
+	_, err = a.store.PatchBatch(ctx, a.who, whole.Batch.Code, func(f *grow.BatchFields) error {
+		if f.Note != nil {
+			note = *f.Note + "\n" + note
+		}
+		f.Note = &note
+		return nil
+	})
+	a.view.sound = "logged"
+	return err
+}
+
+// undo takes back the last scan with all its entries, the newest first.
+func (a *benchAct) undo() error {
+	if len(a.b.Recent) == 0 {
+		return grow.Errorf(grow.Invalid, "there is nothing to take back")
+	}
+	m := a.b.Recent[0]
+	var drafts []grow.Draft
+	for _, entry := range slices.Backward(m.Entries) {
+		id, err := newID()
+		if err != nil {
+			return err
+		}
+		drafts = append(drafts, grow.Draft{ID: id, Bag: m.Bag, Kind: grow.KindVoid, Details: grow.Details{Entry: entry}})
+	}
+	if _, err := a.add(drafts); err != nil {
+		return err
+	}
+	a.b.Recent = a.b.Recent[1:]
+	a.b.AwayBags = max(0, a.b.AwayBags-min(1, len(m.Words)))
+	a.view.sound = "logged"
+	return nil
+}
+
+// done clears the bench: batches and switches.
+func (a *benchAct) done() error {
+	*a.b = benchState{}
+	a.view.sound = "logged"
+	return nil
+}

@@ -1,0 +1,170 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"maps"
+	"slices"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/store"
+)
+
+// Bench rules
+//
+// A device's bench remembers which batches are being made, which switches are
+// away from normal, and the bags last scanned, so that a reload or a dead
+// battery loses nothing. A scan marks a bag with what the switches say now.
+// While a switch is away the page asks again after so many bags and so many
+// minutes, and after a rest before it takes the next scan at all: a switch left
+// off must not go on writing what is no longer true.
+const (
+	askAfterBags    = 10
+	askAfterMinutes = 10 * time.Minute
+	restBefore      = 30 * time.Minute
+	mostRecent      = 12
+)
+
+// deviceState is what a device was in the middle of.
+type deviceState struct {
+	Bench benchState  `json:"bench"`
+	Sweep *sweepState `json:"sweep,omitempty"`
+}
+
+// benchState is one device's bench.
+type benchState struct {
+	Batches []grow.BatchCode `json:"batches"`
+	// Away are the switches that are not normal, by key.
+	Away map[string]string `json:"away"`
+	// AwayBags are the bags marked since the first of them left normal; AskedBags
+	// and AskedAt say when somebody last said that it is still so.
+	AwayBags  int         `json:"away_bags"`
+	AskedBags int         `json:"asked_bags"`
+	AskedAt   time.Time   `json:"asked_at"`
+	LastAt    time.Time   `json:"last_at"`
+	Recent    []benchMark `json:"recent"` // newest first
+}
+
+// benchMark is one scan: its entries can be taken back together.
+type benchMark struct {
+	Form    grow.ID   `json:"form"` // the form's id: the same form twice is one scan
+	Bag     grow.Code `json:"bag"`
+	Name    string    `json:"name"`
+	Entries []grow.ID `json:"entries"`
+	Words   []string  `json:"words"` // departures as printed
+}
+
+func (s *Server) deviceState(ctx context.Context, who store.Actor) (deviceState, error) {
+	var d deviceState
+	raw, err := s.store.Bench(ctx, who)
+	if err != nil || len(raw) == 0 {
+		return d, err
+	}
+	if err := json.Unmarshal(raw, &d); err != nil {
+		return deviceState{}, nil // written by another version: begin anew, nothing logged is in it
+	}
+	return d, nil
+}
+
+func (s *Server) keepDeviceState(ctx context.Context, who store.Actor, d deviceState) error {
+	raw, err := json.Marshal(d)
+	if err != nil {
+		return err
+	}
+	return s.store.PutBench(ctx, who, raw)
+}
+
+// set moves a switch. It gives the word of the pen box to be crossed by hand,
+// "" when nothing is to be crossed.
+func (b *benchState) set(c grow.Condition, value string, now time.Time) (pen string) {
+	if b.Away == nil {
+		b.Away = map[string]string{}
+	}
+	if value == "" || !c.Departs(&value) {
+		delete(b.Away, c.Key)
+		if len(b.Away) == 0 {
+			b.AwayBags, b.AskedBags = 0, 0
+		}
+		return ""
+	}
+	if len(b.Away) == 0 {
+		b.AwayBags, b.AskedBags, b.AskedAt = 0, 0, now
+	}
+	b.Away[c.Key] = value
+	return c.Pen
+}
+
+// asks tells whether the page asks if the switches are still so. The rest is
+// the stronger question: no scan is taken before it is answered.
+func (b benchState) asks(now time.Time) bool {
+	return len(b.Away) > 0 && (b.AwayBags-b.AskedBags >= askAfterBags || now.Sub(b.AskedAt) >= askAfterMinutes || b.rested(now))
+}
+
+func (b benchState) rested(now time.Time) bool {
+	last := b.LastAt
+	if b.AskedAt.After(last) {
+		last = b.AskedAt
+	}
+	return len(b.Away) > 0 && now.Sub(last) >= restBefore
+}
+
+// answered notes that somebody said it is still so.
+func (b *benchState) answered(now time.Time) { b.AskedBags, b.AskedAt = b.AwayBags, now }
+
+// marked notes a scan.
+func (b *benchState) marked(m benchMark, now time.Time) {
+	b.LastAt = now
+	if len(b.Away) > 0 {
+		b.AwayBags++
+	}
+	b.Recent = append([]benchMark{m}, b.Recent...)
+	b.Recent = b.Recent[:min(len(b.Recent), mostRecent)]
+}
+
+// keys of the switches that are away, in the order in which they are shown.
+func (b benchState) keys(cs grow.Conditions) []string {
+	var out []string
+	for _, key := range cs.Keys() {
+		if _, away := b.Away[key]; away {
+			out = append(out, key)
+		}
+	}
+	return out
+}
+
+// printed are the words of the switches that are away, as labels have them.
+func (b benchState) printed(cs grow.Conditions) []string {
+	var out []string
+	for _, key := range b.keys(cs) {
+		value := b.Away[key]
+		out = append(out, cs[key].Printed(&value))
+	}
+	return out
+}
+
+// find gives the scan that a form made, nil if it made none yet.
+func (b benchState) find(form grow.ID) *benchMark {
+	i := slices.IndexFunc(b.Recent, func(m benchMark) bool { return m.Form == form })
+	if i < 0 {
+		return nil
+	}
+	return &b.Recent[i]
+}
+
+// drafts are the entries of one scan: what is different first, then the mark.
+func (b benchState) drafts(bag grow.Code, live bool, newID func() (grow.ID, error)) ([]grow.Draft, error) {
+	var out []grow.Draft
+	for _, key := range slices.Sorted(maps.Keys(b.Away)) {
+		out = append(out, grow.Draft{Bag: bag, Kind: grow.KindCondition, Details: grow.Details{Key: key, Value: grow.KnownValue(b.Away[key])}})
+	}
+	out = append(out, grow.Draft{Bag: bag, Kind: grow.KindMarked, Details: grow.Details{Bench: live}})
+	for i := range out {
+		id, err := newID()
+		if err != nil {
+			return nil, err
+		}
+		out[i].ID = id
+	}
+	return out, nil
+}

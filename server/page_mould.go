@@ -1,0 +1,215 @@
+package server
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+
+	"bagmark/grow"
+	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// mouldPage is what follows one tap on mould: keep it closed, what happens to
+// the bag now, which others to watch; what and where can wait.
+type mouldPage struct {
+	frame
+	Bag          store.Bag
+	Age, Found   string
+	Logged       *grow.Entry
+	CautionSeen  bool // on this device: one line will do
+	Decide       []tile
+	Near         []nearBag
+	NearWords    string
+	What         string
+	Do, PointsTo string
+	Form         form
+}
+
+// nearBag is a living bag that shares something with the mouldy one.
+type nearBag struct {
+	store.AtRisk
+	Because string
+}
+
+// WatchWords is the button for all of them.
+func (p mouldPage) WatchWords() string {
+	if len(p.Near) == 1 {
+		return "Watch it"
+	}
+	return fmt.Sprintf("Watch all %d", len(p.Near))
+}
+
+// Whats are the kinds of contamination with their looks.
+func (p mouldPage) Whats() []grow.Contaminant { return grow.Contaminants() }
+
+// Wheres are the parts of a bag.
+func (p mouldPage) Wheres() []choice {
+	out := []choice{{"", "not said"}}
+	for _, w := range grow.WhereParts() {
+		out = append(out, choice{w.Where, w.Label})
+	}
+	return out
+}
+
+func (s *Server) showMould(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	t, err := s.store.Trace(c.Request().Context(), code)
+	if err != nil {
+		return err
+	}
+	if t.Bag.Contaminated == nil {
+		return c.Redirect(http.StatusSeeOther, "/B/"+string(t.Bag.Code))
+	}
+	f, farm, err := s.frame(c, "Mould or wrong")
+	if err != nil {
+		return err
+	}
+	b := t.Bag
+	kind, _ := grow.ContaminantOf(b.Contaminated.What)
+	p := mouldPage{frame: f, Bag: b, Age: grow.Age(b.Day, grow.DateOf(b.Batch.InoculatedAt, farm.Zone)), Found: foundWords(b),
+		Logged: loggedEntry(b, c.QueryParam("logged")), CautionSeen: cookieValue(c, cookieCaution) != "", What: b.Contaminated.What,
+		Do: kind.Do, PointsTo: kind.PointsTo, Form: formOf("where", deref(b.Contaminated.Where))}
+	if f.May("grower") {
+		p.Decide = decideTiles(b, grow.DateOf(s.store.Now(), farm.Zone)+1, kind.OutToday)
+		p.Near = nearBags(t, farm)
+		p.NearWords = nearWords(p.Near)
+	}
+	return s.show(c, http.StatusOK, "mould", p)
+}
+
+func foundWords(b store.Bag) string {
+	c, _ := grow.ContaminantOf(b.Contaminated.What)
+	words := capital(c.Label)
+	if c.What == "unsure" {
+		words = "Mould or wrong, not sure what"
+	}
+	if b.Contaminated.Where != nil {
+		w, _ := grow.WhereOf(*b.Contaminated.Where)
+		words += " " + w.Label
+	}
+	return words + ", found " + dayWords(b.Contaminated.At)
+}
+
+func capital(words string) string {
+	if words == "" {
+		return ""
+	}
+	r := []rune(words)
+	return strings.ToUpper(string(r[0])) + string(r[1:])
+}
+
+// decideTiles are what can happen to the bag now. A kind that makes loose
+// spores leaves today.
+func decideTiles(b store.Bag, tomorrow grow.Date, outToday bool) []tile {
+	if b.State.Out() {
+		return nil
+	}
+	out := tile{Bag: b.Code, Word: "Out now", Logs: "closed, in a second closed bag", Shape: one("out"), Fields: logs("kind", "cull", "why", "contaminated", "next", "mould"), Mould: true, Largest: outToday}
+	apart := tile{Bag: b.Code, Word: "Set apart", Logs: "away from clean bags", Shape: one("apart"), Fields: logs("kind", "isolate", "next", "mould")}
+	keep := tile{Bag: b.Code, Word: "Keep here, ask tomorrow", Logs: "it heads the list of the day until then", Shape: one("watch"), Fields: logs("kind", "again", "on", tomorrow.String(), "for", "look", "next", "mould")}
+	if b.State == grow.Isolated {
+		return []tile{out, keep}
+	}
+	return []tile{out, apart, keep}
+}
+
+// mostNear is how many bags one tap may put on watch.
+const mostNear = 60
+
+// nearBags are those made near it first, then those that share a departure, a
+// lot or a run; those on watch already are left out by the page's reader, who
+// may untick.
+func nearBags(t store.Trace, farm *store.Farm) []nearBag {
+	var near, rest []nearBag
+	for _, r := range t.AtRisk {
+		n := nearBag{r, becauseWords(r.Shares, t, farm)}
+		if slices.Contains(r.Shares, "made_near") {
+			near = append(near, n)
+		} else {
+			rest = append(rest, n)
+		}
+	}
+	all := append(near, rest...)
+	return all[:min(len(all), mostNear)]
+}
+
+// becauseWords says why a bag is to be watched, as its own page will show it.
+func becauseWords(shares []string, t store.Trace, farm *store.Farm) string {
+	var words []string
+	for _, key := range shares {
+		switch key {
+		case "made_near":
+			words = append(words, "made next to it")
+		case "spawn_lot":
+			words = append(words, "same spawn lot")
+		case "steriliser_run":
+			words = append(words, "same steriliser run")
+		case "place":
+			words = append(words, "stands in the same place")
+		default:
+			words = append(words, sharedDeparture(key, t, farm))
+		}
+	}
+	return strings.Join(words, ", ") + fmt.Sprintf(" as mouldy %s #%d", t.Batch.Code, t.Bag.Number)
+}
+
+func sharedDeparture(key string, t store.Trace, farm *store.Farm) string {
+	for _, c := range t.Bag.Conditions {
+		if c.Key == key && c.Value != nil {
+			return c.Label + " " + plainWords(*c.Value)
+		}
+	}
+	if c, ok := farm.Conditions[key]; ok {
+		return c.Label
+	}
+	return plainWords(key)
+}
+
+func nearWords(near []nearBag) string {
+	beside := 0
+	for _, n := range near {
+		if slices.Contains(n.Shares, "made_near") {
+			beside++
+		}
+	}
+	switch {
+	case beside == 0:
+		return plural(len(near), "other bag shares", "other bags share") + " something with it. Watch?"
+	case beside == len(near):
+		return plural(beside, "bag was", "bags were") + " made just before or after it. Watch?"
+	}
+	return fmt.Sprintf("%s made just before or after it, %d more share something with it. Watch?", plural(beside, "bag was", "bags were"), len(near)-beside)
+}
+
+// postWatchAll puts the ticked bags on watch; each tick carries its own id, so
+// the same form twice is the same entries.
+func (s *Server) postWatchAll(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	var drafts []grow.Draft
+	for _, pair := range v["bag"] {
+		bag, id, _ := strings.Cut(pair, " ")
+		drafts = append(drafts, grow.Draft{ID: grow.ID(id), Bag: grow.Code(bag), Kind: grow.KindWatch,
+			Details: grow.Details{Because: typed(v, "because-"+bag), Of: code}})
+	}
+	if len(drafts) == 0 {
+		return c.Redirect(http.StatusSeeOther, "/B/"+string(code))
+	}
+	results, err := s.store.AddEntries(c.Request().Context(), actorOf(c), drafts)
+	if err != nil {
+		return err
+	}
+	return s.showDone(c, "On watch", "/B/"+string(code), "Back to the mouldy bag", results, drafts)
+}

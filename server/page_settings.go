@@ -1,0 +1,154 @@
+package server
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+
+	"bagmark/grow"
+
+	"github.com/labstack/echo/v4"
+)
+
+// settingsPage is what an owner may change of the whole farm.
+type settingsPage struct {
+	frame
+	Form      form
+	Addresses []string
+	Sheets    []choice
+	Species   []choice
+	Saved     bool
+}
+
+// UnitChoices are how masses and temperatures show.
+func (p settingsPage) UnitChoices() []choice {
+	return []choice{{"metric", "grams, °C"}, {"imperial", "ounces, °F"}}
+}
+
+func (s *Server) showSettings(c echo.Context) error {
+	farm, err := s.store.Farm(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	v := url.Values{"name": {farm.Name}, "time_zone": {farm.TimeZone}, "public": {strings.ToLower(farm.Public)}, "default_sheet": {sheetOrUsual(farm)},
+		"margin": {numberWords(100 * farm.Margin)}, "first_look_day": {numberWords(float64(farm.FirstLookDay))}, "units": {farm.Units}}
+	for _, slug := range farm.Grown {
+		v.Add("grown", string(slug))
+	}
+	return s.drawSettings(c, http.StatusOK, newForm(v))
+}
+
+func (s *Server) drawSettings(c echo.Context, status int, form form) error {
+	f, farm, err := s.frame(c, "Settings")
+	if err != nil {
+		return err
+	}
+	p := settingsPage{frame: f, Form: form, Addresses: s.labelAddresses(farm), Species: speciesChoices(farm), Saved: c.QueryParam("saved") != ""}
+	if p.Sheets, err = s.sheetChoices(c); err != nil {
+		return err
+	}
+	return s.show(c, status, "settings", p)
+}
+
+func (s *Server) postSettings(c echo.Context) error {
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	farm, err := s.store.Farm(ctx)
+	if err != nil {
+		return err
+	}
+	var p grow.Problems
+	change := farm.Settings
+	change.Name, change.TimeZone, change.Public, change.DefaultSheet, change.Units = typed(v, "name"), typed(v, "time_zone"), typed(v, "public"), v.Get("default_sheet"), v.Get("units")
+	if n := numberField(v, "margin", &p); n != nil {
+		change.Margin = *n / 100
+	}
+	change.FirstLookDay = countField(v, "first_look_day", &p)
+	change.Grown = nil
+	for _, slug := range v["grown"] {
+		change.Grown = append(change.Grown, grow.Slug(slug))
+	}
+	if err = p.Err("these settings cannot be kept as they are"); err == nil {
+		err = s.store.PutSettings(ctx, change)
+	}
+	if err == nil {
+		return c.Redirect(http.StatusSeeOther, "/settings?saved=1")
+	}
+	f, ok := newForm(v).refused(err)
+	if !ok {
+		return err
+	}
+	return s.drawSettings(c, statusOf(grow.KindOf(err)), f)
+}
+
+// conditionsPage lists the farm's process flags and adds one.
+type conditionsPage struct {
+	frame
+	Conditions []grow.Condition
+	Form       form
+	Open       bool
+}
+
+// Levels say what a condition is usually of.
+func (p conditionsPage) Levels() []choice {
+	return []choice{{"bag", "one bag"}, {"batch", "a whole batch"}}
+}
+
+func (s *Server) showConditions(c echo.Context) error {
+	return s.drawConditions(c, http.StatusOK, formOf("level", "bag"), false)
+}
+
+func (s *Server) drawConditions(c echo.Context, status int, form form, open bool) error {
+	f, farm, err := s.frame(c, "Conditions")
+	if err != nil {
+		return err
+	}
+	p := conditionsPage{frame: f, Form: form, Open: open}
+	for _, key := range farm.Conditions.Keys() {
+		p.Conditions = append(p.Conditions, farm.Conditions[key])
+	}
+	return s.show(c, status, "conditions", p)
+}
+
+// postCondition adds a condition, or changes what one prints.
+func (s *Server) postCondition(c echo.Context) error {
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	cond := grow.Condition{Key: keyOf(typed(v, "key")), Label: typed(v, "label"), Level: grow.Level(v.Get("level")), Short: strings.ToUpper(typed(v, "short")),
+		Pen: strings.ToUpper(typed(v, "pen")), Shorts: map[string]string{}, Explains: typed(v, "explains")}
+	for _, value := range strings.FieldsFunc(v.Get("values"), func(r rune) bool { return r == ',' || r == '\n' }) {
+		if key := keyOf(value); key != "" {
+			cond.Values = append(cond.Values, key)
+			if word := typed(v, "shorts."+key); word != "" {
+				cond.Shorts[key] = strings.ToUpper(word)
+			}
+		}
+	}
+	if normal := keyOf(v.Get("normal")); normal != "" {
+		cond.Normal = &normal
+	}
+	if cond.Key == "" {
+		cond.Key = keyOf(cond.Label)
+	}
+	if err = s.store.PutCondition(c.Request().Context(), actorOf(c), cond); err == nil {
+		return c.Redirect(http.StatusSeeOther, "/conditions#c-"+cond.Key)
+	}
+	f, ok := newForm(v).refused(err)
+	if !ok {
+		return err
+	}
+	return s.drawConditions(c, statusOf(grow.KindOf(err)), f, true)
+}
+
+// keyOf makes a key of what a person calls a thing: "Still-air box" becomes
+// still_air_box.
+func keyOf(words string) string {
+	return strings.Join(strings.FieldsFunc(strings.ToLower(words), func(r rune) bool {
+		return (r < 'a' || r > 'z') && (r < '0' || r > '9')
+	}), "_")
+}

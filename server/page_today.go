@@ -1,0 +1,159 @@
+package server
+
+import (
+	"net/http"
+	"strings"
+
+	"bagmark/grow"
+	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// todayPage is a few sentences: what there is to do, each opening its bags.
+type todayPage struct {
+	frame
+	Today store.Today
+}
+
+// Path of a sentence's bags.
+func taskPath(t grow.Task) string { return "/due/" + strings.ToLower(string(t)) }
+
+// When is the date in words.
+func (p todayPage) When() string { return dateWords(p.Today.Date) }
+
+// TaskPath is where a sentence leads.
+func (p todayPage) TaskPath(t grow.Task) string { return taskPath(t) }
+
+func (s *Server) showToday(c echo.Context) error {
+	f, _, err := s.frame(c, "Today")
+	if err != nil {
+		return err
+	}
+	today, err := s.store.Today(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	return s.show(c, http.StatusOK, "today", todayPage{frame: f, Today: today})
+}
+
+// duePage are the bags of one task by place, and one tap for all of them.
+type duePage struct {
+	frame
+	Task   grow.Task
+	Words  string
+	About  string
+	Places []duePlace
+	Bags   int
+	All    string // what one tap says of all of them; "" where each is for itself
+	Logs   string
+	Near   []tile
+}
+
+// duePlace are the bags that stand in one place.
+type duePlace struct {
+	Name string
+	Bags []store.DueItem
+}
+
+func (s *Server) showDue(c echo.Context) error {
+	task, err := taskParam(c)
+	if err != nil {
+		return err
+	}
+	f, _, err := s.frame(c, string(task))
+	if err != nil {
+		return err
+	}
+	today, err := s.store.Today(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	p := duePage{frame: f, Task: task, About: task.About()}
+	for _, sentence := range today.Sentences {
+		if sentence.Task == task {
+			p.Words, p.Bags, p.Places = sentence.Words, len(sentence.Bags), byPlace(sentence.Bags)
+		}
+	}
+	if a, ok := allAnswers[task]; ok && f.May("grower") && p.Bags > 0 {
+		p.All, p.Logs = strings.Replace(a.words, "N", numberWords(float64(p.Bags)), 1), a.logs
+	}
+	return s.show(c, http.StatusOK, "due", p)
+}
+
+func taskParam(c echo.Context) (grow.Task, error) {
+	name, err := param(c, "task")
+	if err != nil {
+		return "", err
+	}
+	for _, t := range grow.Tasks {
+		if strings.EqualFold(string(t), name) {
+			return t, nil
+		}
+	}
+	return "", grow.Errorf(grow.NotFound, "there is no such list")
+}
+
+// byPlace keeps the order in which bags come: place after place.
+func byPlace(bags []store.DueItem) []duePlace {
+	var out []duePlace
+	for _, b := range bags {
+		name := deref(b.Place)
+		if len(out) == 0 || out[len(out)-1].Name != name {
+			out = append(out, duePlace{Name: name})
+		}
+		last := &out[len(out)-1]
+		last.Bags = append(last.Bags, b)
+	}
+	return out
+}
+
+// allAnswer is what one tap says of all bags of a task.
+type allAnswer struct {
+	words, logs string
+	draft       grow.Draft
+}
+
+func boolOf(b bool) *bool { return &b }
+
+// allAnswers: mouldy bags, bags to come back to and unmarked bags are each for
+// themselves.
+var allAnswers = map[grow.Task]allAnswer{
+	grow.TaskHunt:  {"All N turned, clean", "each was turned in the hand", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "turned"}}},
+	grow.TaskWatch: {"All N turned, clean", "each was turned in the hand", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "turned"}}},
+	grow.TaskCheck: {"All N right", "seen in passing, nothing wrong", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "glance"}}},
+	grow.TaskLook:  {"All N not grown over yet", "looked at, clean, still bare somewhere", grow.Draft{Kind: grow.KindColonised, Details: grow.Details{Full: boolOf(false)}}},
+	grow.TaskLate:  {"All N still bare", "looked at, clean, still bare somewhere", grow.Draft{Kind: grow.KindColonised, Details: grow.Details{Full: boolOf(false)}}},
+	grow.TaskMove:  {"All N to fruiting", "they go there now", grow.Draft{Kind: grow.KindFruiting}},
+}
+
+// postDue logs the answer for every bag still ticked.
+func (s *Server) postDue(c echo.Context) error {
+	task, err := taskParam(c)
+	if err != nil {
+		return err
+	}
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	answer, ok := allAnswers[task]
+	if !ok {
+		return grow.Errorf(grow.Invalid, "each of these bags is answered for itself")
+	}
+	var drafts []grow.Draft
+	for _, pair := range v["bag"] {
+		bag, id, _ := strings.Cut(pair, " ")
+		d := answer.draft
+		d.ID, d.Bag = grow.ID(id), grow.Code(bag)
+		drafts = append(drafts, d)
+	}
+	if len(drafts) == 0 {
+		return c.Redirect(http.StatusSeeOther, taskPath(task))
+	}
+	results, err := s.store.AddEntries(c.Request().Context(), actorOf(c), drafts)
+	if err != nil {
+		return err
+	}
+	return s.showDone(c, answer.words[strings.LastIndex(answer.words, "N")+2:], "/", "Today", results, drafts)
+}

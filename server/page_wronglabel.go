@@ -1,0 +1,96 @@
+package server
+
+import (
+	"net/http"
+
+	"bagmark/grow"
+	"bagmark/scanner"
+	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// wrongLabelPage puts a label right: two labels on each other's bags, or a
+// label that is lost, torn or wet.
+type wrongLabelPage struct {
+	frame
+	Bag  store.Bag
+	Form form
+}
+
+func (s *Server) showWrongLabel(c echo.Context) error {
+	return s.drawWrongLabel(c, http.StatusOK, form{})
+}
+
+func (s *Server) drawWrongLabel(c echo.Context, status int, form form) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	b, err := s.store.Bag(c.Request().Context(), code)
+	if err != nil {
+		return err
+	}
+	f, _, err := s.frame(c, "Wrong label")
+	if err != nil {
+		return err
+	}
+	return s.show(c, status, "wrong-label", wrongLabelPage{frame: f, Bag: b, Form: form})
+}
+
+func (s *Server) postWrongLabel(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	next, err := s.putLabelRight(c, code, v.Get("act"), typed(v, "other"), typed(v, "blank"))
+	if err == nil {
+		return c.Redirect(http.StatusSeeOther, next)
+	}
+	f, ok := newForm(v).refused(err)
+	if !ok {
+		return err
+	}
+	return s.drawWrongLabel(c, statusOf(grow.KindOf(err)), f)
+}
+
+// putLabelRight gives the page that follows.
+func (s *Server) putLabelRight(c echo.Context, code grow.Code, act, other, blank string) (string, error) {
+	ctx, who := c.Request().Context(), actorOf(c)
+	if act == "swap" {
+		ref, err := typedCode(other, "other")
+		if err != nil {
+			return "", err
+		}
+		return "/B/" + string(code), s.store.SwapLabels(ctx, who, code, ref)
+	}
+	var take *grow.Code
+	if blank != "" {
+		ref, err := typedCode(blank, "blank")
+		if err != nil {
+			return "", err
+		}
+		take = &ref
+	}
+	fresh, err := s.store.NewLabel(ctx, who, code, take)
+	if err != nil {
+		return "", err
+	}
+	if take != nil {
+		return "/B/" + string(fresh), nil
+	}
+	return "/print?made=1&codes=" + string(fresh), nil
+}
+
+func typedCode(text, field string) (grow.Code, error) {
+	ref, err := scanner.ParseTyped(text)
+	if err != nil {
+		p := grow.Problems{field: err.Error()}
+		return "", p.Err("nothing was changed")
+	}
+	return ref.Code, nil
+}

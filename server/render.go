@@ -1,0 +1,180 @@
+package server
+
+import (
+	"bytes"
+	"embed"
+	"html/template"
+	"io/fs"
+	"net/http"
+	"net/url"
+	"path"
+	"strings"
+
+	"bagmark/grow"
+	"bagmark/static"
+	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+//go:embed pages/*.html
+var pageFiles embed.FS
+
+// frame is what every page has: where it is, whose farm it is, who looks at it.
+type frame struct {
+	Title string // where I am
+	Path  string // of this page, for the navigation
+	Farm  string
+	Actor *store.Actor // nil while nobody is signed in
+	Theme string       // light, dark or "" for the phone's own setting
+	Body  string       // a class of the whole page
+}
+
+// word is one line of the navigation.
+type word struct{ Path, Word string }
+
+// Words is the navigation of whoever looks at the page.
+func (f frame) Words() []word {
+	if f.Actor == nil {
+		return nil
+	}
+	words := []word{{"/", "Today"}, {"/scan", "Scan"}}
+	if f.Actor.Role.May(store.Grower) {
+		words = append(words, word{"/bench", "Bench"}, word{"/sweep", "Sweep"}, word{"/lab-day", "New lab day"})
+	}
+	words = append(words, word{"/batches", "Batches"}, word{"/print", "Print"}, word{"/cautions", "Cautions"})
+	if f.Actor.Role.May(store.Owner) {
+		words = append(words, word{"/people", "People and phones"}, word{"/settings", "Settings"})
+	}
+	return append(words, word{"/about", "About"})
+}
+
+// May tells whether whoever looks at the page has the rights of a role.
+func (f frame) May(role string) bool { return f.Actor != nil && f.Actor.Role.May(store.Role(role)) }
+
+// views are the parsed pages by name.
+type views map[string]*template.Template
+
+// parseViews reads every page: pages/NAME.html beside the layout and the parts,
+// whose names begin with an underscore.
+func parseViews() (views, error) {
+	base, err := template.New("").Funcs(viewFuncs()).ParseFS(pageFiles, "pages/_*.html")
+	if err != nil {
+		return nil, err
+	}
+	names, err := fs.Glob(pageFiles, "pages/[a-z]*.html")
+	if err != nil {
+		return nil, err
+	}
+	out := views{}
+	for _, name := range names {
+		t, err := base.Clone()
+		if err != nil {
+			return nil, err
+		}
+		if _, err := t.ParseFS(pageFiles, name); err != nil {
+			return nil, err
+		}
+		out[strings.TrimSuffix(path.Base(name), ".html")] = t
+	}
+	return out, nil
+}
+
+// draw renders a page into memory, so that a fault shows as an error and never
+// as half a page.
+func (v views) draw(name string, page any) ([]byte, error) {
+	t, ok := v[name]
+	if !ok {
+		return nil, grow.Errorf(grow.Internal, "there is no page %s", name)
+	}
+	var b bytes.Buffer
+	if err := t.ExecuteTemplate(&b, "layout", page); err != nil {
+		return nil, &grow.Error{Kind: grow.Internal, Message: "this page could not be drawn", Cause: err}
+	}
+	return b.Bytes(), nil
+}
+
+func viewFuncs() template.FuncMap {
+	return template.FuncMap{
+		"asset":   static.Path,
+		"newid":   newID,
+		"day":     dayWords,
+		"date":    dateWords,
+		"iso":     grow.Date.String,
+		"clock":   clockWords,
+		"when":    whenWords,
+		"number":  numberWords,
+		"share":   shareWords,
+		"plain":   plainWords,
+		"age":     grow.Age,
+		"plural":  plural,
+		"capital": capital,
+		"deref":   deref,
+		"entry":   entryWords,
+		"caution": cautionOf,
+		"pathof":  func(k grow.CodeKind, c grow.Code) string { return k.Path(c) },
+		"add":     func(a, b int) int { return a + b },
+	}
+}
+
+// frame begins a page; the farm comes with it, since almost every page needs
+// both.
+func (s *Server) frame(c echo.Context, title string) (frame, *store.Farm, error) {
+	farm, err := s.store.Farm(c.Request().Context())
+	if err != nil {
+		return frame{}, nil, err
+	}
+	f := frame{Title: title, Path: c.Request().URL.Path, Farm: farm.Name, Theme: cookieValue(c, cookieTheme)}
+	if f.Theme != "light" && f.Theme != "dark" {
+		f.Theme = ""
+	}
+	if who := actorOf(c); who.Role != "" {
+		f.Actor = &who
+	}
+	return f, farm, nil
+}
+
+// show answers with a page.
+func (s *Server) show(c echo.Context, status int, name string, page any) error {
+	html, err := s.views.draw(name, page)
+	if err != nil {
+		return err
+	}
+	return c.HTMLBlob(status, html)
+}
+
+// formValues are the fields of a posted form, never those of the address.
+func formValues(c echo.Context) (url.Values, error) {
+	if err := c.Request().ParseForm(); err != nil {
+		return nil, err
+	}
+	return c.Request().PostForm, nil
+}
+
+// errorPage says what was refused and what to do next.
+type errorPage struct {
+	frame
+	Status  int
+	Message string
+	Fields  map[string]string
+	Missing bool // nothing is there
+}
+
+// renderError shows an error to a person. Whoever is not signed in is led
+// there, and a farm that is not set up to its first page.
+func (s *Server) renderError(c echo.Context, e *grow.Error) error {
+	s.visitor(c)
+	f, farm, err := s.frame(c, "Not done")
+	if err != nil {
+		return err
+	}
+	r := c.Request()
+	if e.Kind == grow.Unauthorized && (r.Method == http.MethodGet || r.Method == http.MethodHead) {
+		if !farm.SetUp {
+			return c.Redirect(http.StatusSeeOther, "/set-up")
+		}
+		return c.Redirect(http.StatusSeeOther, "/sign-in?next="+url.QueryEscape(localPath(r.URL.RequestURI(), "/")))
+	}
+	p := errorPage{frame: f, Status: statusOf(e.Kind), Message: e.Message, Fields: e.Fields, Missing: e.Kind == grow.NotFound}
+	return s.show(c, p.Status, "error", p)
+}
