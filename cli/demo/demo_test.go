@@ -1,0 +1,448 @@
+package demo
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/grow/trace"
+	"bagmark/store"
+)
+
+// made is a demo farm open at the moment it was made for.
+type made struct {
+	*store.Store
+	t   *testing.T
+	now time.Time
+	in  SignIn
+	dir string
+}
+
+func makeAt(t *testing.T, now time.Time) made {
+	t.Helper()
+	m := made{t: t, now: now, dir: filepath.Join(t.TempDir(), "farm")}
+	var err error
+	if m.in, err = Make(t.Context(), m.dir, now); err != nil {
+		t.Fatalf("the farm could not be made: %v (%v)", err, errors.Unwrap(err))
+	}
+	m.Store, err = store.Open(t.Context(), m.dir, store.Options{Now: func() time.Time { return now }, MustExist: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { m.Close() })
+	return m
+}
+
+// madeAgo finds the batch of a kind made so many days ago.
+func (m made) madeAgo(kind string, ago int) store.BatchWhole {
+	m.t.Helper()
+	zone, err := time.LoadLocation(Zone)
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	on := grow.DateOf(m.now, zone) - grow.Date(ago)
+	page, err := m.Batches(m.t.Context(), store.BatchFilter{Species: kinds[kind].slug, From: &on, To: &on})
+	if err != nil || len(page.Batches) != 1 {
+		m.t.Fatalf("batches of %s made %d days ago: %d, %v; want one", kind, ago, len(page.Batches), err)
+	}
+	w, err := m.Batch(m.t.Context(), page.Batches[0].Code)
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	return w
+}
+
+func (m made) row(code grow.Code, key, value string) trace.Row {
+	m.t.Helper()
+	tr, err := m.Trace(m.t.Context(), code)
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	i := slices.IndexFunc(tr.Conditions, func(r trace.Row) bool { return r.Key == key && r.Value == value })
+	if i < 0 {
+		m.t.Fatalf("the trace of %s has no row for %s %s", code, key, value)
+	}
+	return tr.Conditions[i]
+}
+
+// stories are what the farm has to show, whatever today is.
+var stories = map[string]func(made){
+	"size": testSize, "today": testToday, "hood off": testHoodOff, "about six": testAboutSix, "spawn and recipe": testSpawnAndRecipe,
+	"short run": testShortRun, "trial": testTrial, "slow and late": testSlowAndLate, "ready": testReady, "thin": testThin,
+	"labels later": testLabelsLater, "blanks": testBlanks, "taken back": testTakenBack, "crops": testCrops, "photos": testPhotos, "sign in": testSignIn,
+}
+
+// The farm is the same on an ordinary morning, on the evening of that day, and
+// in the night after the clocks went forward.
+func TestStories(t *testing.T) {
+	t.Parallel()
+	var first made
+	for _, day := range []struct {
+		name string
+		now  time.Time
+	}{
+		{"autumn morning", time.Date(2026, 11, 25, 9, 12, 0, 0, time.UTC)},
+		{"autumn evening", time.Date(2026, 11, 25, 21, 45, 0, 0, time.UTC)},
+		{"clocks went forward", time.Date(2027, 3, 28, 23, 20, 0, 0, time.UTC)}, // 00:20 on the 29th there
+	} {
+		m := makeAt(t, day.now)
+		for name, test := range stories {
+			t.Run(day.name+"/"+name, func(t *testing.T) {
+				with := m
+				with.t = t
+				test(with)
+			})
+		}
+		if first.Store == nil {
+			first = m
+			continue
+		}
+		sameFarm(t, first, m)
+	}
+}
+
+// sameFarm holds two farms to the same labels and states, and to secrets of
+// their own.
+func sameFarm(t *testing.T, a, b made) {
+	t.Helper()
+	x, y := a.madeAgo("king", 14), b.madeAgo("king", 14)
+	for i := range x.Bags {
+		if x.Bags[i].Code != y.Bags[i].Code || x.Bags[i].State != y.Bags[i].State {
+			t.Fatalf("bag %d is %s and %s, %s and %s", i+1, x.Bags[i].Code, y.Bags[i].Code, x.Bags[i].State, y.Bags[i].State)
+		}
+	}
+	if a.in.Passphrase == b.in.Passphrase {
+		t.Error("two farms have the same passphrase")
+	}
+}
+
+func testSize(m made) {
+	bags, batches := 0, 0
+	for after := ""; ; {
+		page, err := m.Batches(m.t.Context(), store.BatchFilter{After: after, Limit: 200})
+		if err != nil {
+			m.t.Fatal(err)
+		}
+		for _, b := range page.Batches {
+			bags += b.Bags
+			batches++
+			if b.InoculatedAt.After(m.now) {
+				m.t.Errorf("%s is made in the future", b.Code)
+			}
+		}
+		if page.Next == nil {
+			break
+		}
+		after = *page.Next
+	}
+	if batches < 40 || batches > 60 || bags < 850 || bags > 1000 {
+		m.t.Errorf("%d batches with %d bags", batches, bags)
+	}
+	report, err := store.Check(m.t.Context(), m.dir)
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	if len(report.Problems) > 0 {
+		m.t.Errorf("check finds %v", report.Problems)
+	}
+}
+
+func testToday(m made) {
+	today, err := m.Today(m.t.Context())
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	var got []grow.Task
+	for _, s := range today.Sentences {
+		got = append(got, s.Task)
+	}
+	if !slices.Equal(got, grow.Tasks) {
+		m.t.Errorf("today's tasks are %v, want each of %v", got, grow.Tasks)
+	}
+	for _, s := range today.Sentences {
+		if s.Task == grow.TaskHunt && s.Words != "18 enoki, day 7" {
+			m.t.Errorf("hunt: %q", s.Words)
+		}
+		if s.Task == grow.TaskAgain && len(s.Bags) != 3 {
+			m.t.Errorf("%d bags to come back to", len(s.Bags))
+		}
+	}
+	if len(today.Unmarked) != 1 || today.Unmarked[0].Unmarked != 6 || today.Unmarked[0].Bags != 20 {
+		m.t.Errorf("batches that nag: %+v, want one with 6 of 20 bags unmarked", today.Unmarked)
+	}
+}
+
+func testHoodOff(m made) {
+	w := m.madeAgo("king", 14)
+	var last time.Time
+	for _, g := range w.Bags {
+		b, err := m.Bag(m.t.Context(), g.Code)
+		if err != nil {
+			m.t.Fatal(err)
+		}
+		if b.Status.BenchAt == nil || !b.Status.BenchAt.After(last) {
+			m.t.Fatalf("bag %d was not scanned at the bench after the one before it", g.Number)
+		}
+		last = *b.Status.BenchAt
+		if off := g.Number >= 7 && g.Number <= 11; slices.Contains(g.Departures, "HOOD OFF") != off {
+			m.t.Errorf("bag %d has departures %v", g.Number, g.Departures)
+		}
+	}
+	row := m.row(w.Bags[9].Code, "flow_hood", "off")
+	if row.Verdict != trace.PointsTo || !strings.HasPrefix(row.Words, "Points to flow hood off: 4 of 5 against 1 of 19 in the same batch") {
+		m.t.Errorf("verdict %s: %s", row.Verdict, row.Words)
+	}
+	tr, err := m.Trace(m.t.Context(), w.Bags[9].Code)
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	if tr.BatchNow != (store.BatchNow{Bags: 24, Contaminated: 5, Alive: 19}) {
+		m.t.Errorf("the batch stands at %+v", tr.BatchNow)
+	}
+	if len(tr.AtRisk) == 0 || tr.AtRisk[0].Number != 7 || !slices.Contains(tr.AtRisk[0].Shares, "flow_hood") || !slices.Contains(tr.AtRisk[0].Shares, "made_near") {
+		m.t.Errorf("most at risk: %+v", tr.AtRisk[:min(1, len(tr.AtRisk))])
+	}
+}
+
+func testAboutSix(m made) {
+	w := m.madeAgo("oyster", 10)
+	for _, g := range w.Bags {
+		b, err := m.Bag(m.t.Context(), g.Code)
+		if err != nil {
+			m.t.Fatal(err)
+		}
+		i := slices.IndexFunc(b.Conditions, func(c grow.BagCondition) bool { return c.Key == "flow_hood" })
+		if c := b.Conditions[i]; c.Value != nil || c.Departure {
+			m.t.Errorf("bag %d: the hood is %v, want unknown", g.Number, *c.Value)
+		}
+	}
+	if w.Counts["contaminated"] != 1 || w.Counts["isolated"] != 1 {
+		m.t.Errorf("counts %v", w.Counts)
+	}
+}
+
+func testSpawnAndRecipe(m made) {
+	w := m.madeAgo("oyster", 112)
+	for key, other := range map[string]string{"spawn_lot": "recipe", "recipe": "spawn_lot"} {
+		value := map[string]string{"spawn_lot": badLot, "recipe": newRecipe}[key]
+		row := m.row(w.Bags[0].Code, key, value)
+		if row.Verdict != trace.PointsTo || !slices.Equal(row.ConfoundedWith, []string{other}) || !strings.Contains(row.Words, "cannot tell them apart") {
+			m.t.Errorf("%s: %s, confounded with %v: %s", key, row.Verdict, row.ConfoundedWith, row.Words)
+		}
+	}
+}
+
+func testShortRun(m made) {
+	for _, kind := range []string{"enoki", "king", "lion"} {
+		w := m.madeAgo(kind, 63)
+		if w.Counts["culled"] != w.Batch.Bags || w.Counts["contaminated"] < w.Batch.Bags-1 {
+			m.t.Errorf("%s: %v", w.Batch.Code, w.Counts)
+		}
+		if w.Batch.Conditions["run_complete"] != "short" || len(w.Changes) != 1 {
+			m.t.Errorf("%s: run_complete %q, changes %+v", w.Batch.Code, w.Batch.Conditions["run_complete"], w.Changes)
+		}
+	}
+	row := m.row(m.madeAgo("king", 63).Bags[0].Code, "run_complete", "short")
+	if row.Verdict != trace.PointsTo || !slices.Contains(row.ConfoundedWith, "steriliser_run") {
+		m.t.Errorf("%s, confounded with %v: %s", row.Verdict, row.ConfoundedWith, row.Words)
+	}
+}
+
+// Ten bags shaken, ten not: one to two weeks later (common practice).
+func testTrial(m made) {
+	w := m.madeAgo("oyster", 49)
+	var days [2][]int
+	for _, g := range w.Bags {
+		b, err := m.Bag(m.t.Context(), g.Code)
+		if err != nil {
+			m.t.Fatal(err)
+		}
+		if b.Status.GrownOverAt == nil {
+			m.t.Fatalf("bag %d is not grown over", g.Number)
+		}
+		side := 0
+		if slices.Contains(g.Departures, "NOT SHAKEN") {
+			side = 1
+		}
+		days[side] = append(days[side], grow.Day(w.Batch.InoculatedAt, *b.Status.GrownOverAt, w.Batch.InoculatedAt.Location()))
+	}
+	for i := range days {
+		slices.Sort(days[i])
+	}
+	if len(days[0]) != 10 || len(days[1]) != 10 {
+		m.t.Fatalf("%d shaken, %d not", len(days[0]), len(days[1]))
+	}
+	if later := days[1][5] - days[0][5]; later < 7 || later > 14 {
+		m.t.Errorf("not shaken: %d days later in the middle (%v against %v)", later, days[1], days[0])
+	}
+}
+
+func testSlowAndLate(m made) {
+	for _, g := range m.madeAgo("oyster", 12).Bags {
+		if slow := slices.Contains([]int{4, 11, 16}, g.Number); g.Slow != slow || g.Overdue {
+			m.t.Errorf("oyster %d: slow %v, overdue %v", g.Number, g.Slow, g.Overdue)
+		}
+	}
+	for _, g := range m.madeAgo("king", 30).Bags {
+		if late := g.Number == 3 || g.Number == 14; late && !g.Overdue || late && g.State != grow.Colonising {
+			m.t.Errorf("king %d: %s, overdue %v", g.Number, g.State, g.Overdue)
+		}
+	}
+}
+
+func testReady(m made) {
+	pins, ready := 0, 0
+	for _, g := range m.madeAgo("oyster", 17).Bags {
+		b, err := m.Bag(m.t.Context(), g.Code)
+		if err != nil {
+			m.t.Fatal(err)
+		}
+		if g.Ready {
+			ready++
+		}
+		if b.Status.PinsAt != nil {
+			pins++
+		}
+	}
+	if pins != 2 || ready < 10 {
+		m.t.Errorf("%d ready, %d with pins", ready, pins)
+	}
+}
+
+func testThin(m made) {
+	for _, g := range m.madeAgo("lion", 14).Bags {
+		if g.State != grow.Colonising || g.Slow || g.Overdue {
+			m.t.Errorf("lion's mane %d: %s, slow %v, overdue %v", g.Number, g.State, g.Slow, g.Overdue)
+		}
+	}
+}
+
+func testLabelsLater(m made) {
+	w := m.madeAgo("shiitake", 5)
+	if w.Counts["unmarked"] != 12 || w.Batch.LabelsLater == nil || w.Batch.MadeAt.Sub(w.Batch.InoculatedAt) < 48*time.Hour {
+		m.t.Errorf("%v, labels later %v, recorded %v", w.Counts, w.Batch.LabelsLater, w.Batch.MadeAt)
+	}
+	due, err := m.Due(m.t.Context(), "", 200)
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	for _, i := range due.Items {
+		if i.Batch == w.Batch.Code {
+			m.t.Fatalf("bag %d nags already: %s", i.Number, i.Words)
+		}
+	}
+}
+
+func testBlanks(m made) {
+	known, err := m.KnownCodes(m.t.Context())
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	blanks := 0
+	for _, k := range known {
+		if k.Kind == grow.BlankCode {
+			blanks++
+		}
+	}
+	if blanks != 16 {
+		m.t.Errorf("%d blank labels are left of 24, want 16", blanks)
+	}
+}
+
+func testTakenBack(m made) {
+	b, err := m.Bag(m.t.Context(), m.madeAgo("shiitake", 35).Bags[5].Code)
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	voided, released := false, false
+	for _, e := range b.Entries {
+		voided = voided || e.Kind == grow.KindContaminated && e.VoidedBy != ""
+		released = released || e.Kind == grow.KindRelease
+	}
+	if !voided || !released || b.Contaminated != nil || b.State == grow.Isolated {
+		m.t.Errorf("voided %v, released %v, contaminated %v, %s", voided, released, b.Contaminated, b.State)
+	}
+}
+
+// Biological efficiency of a spent oyster bag lies between 60 and 130 % (common
+// practice: 75 to 130; one bag scatters more than a farm).
+func testCrops(m made) {
+	spent := 0
+	for _, g := range m.madeAgo("oyster", 224).Bags {
+		b, err := m.Bag(m.t.Context(), g.Code)
+		if err != nil {
+			m.t.Fatal(err)
+		}
+		if b.State != grow.Finished || b.Flush == 0 {
+			continue
+		}
+		spent++
+		if efficiency := 100 * b.Grams / dryG; b.Flush != 3 || efficiency < 60 || efficiency > 130 {
+			m.t.Errorf("bag %d: %d flushes, biological efficiency %.0f %%", g.Number, b.Flush, efficiency)
+		}
+	}
+	if spent < 10 {
+		m.t.Errorf("%d bags were picked till they were spent", spent)
+	}
+}
+
+func testPhotos(m made) {
+	b, err := m.Bag(m.t.Context(), m.madeAgo("king", 14).Bags[9].Code)
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	i := slices.IndexFunc(b.Entries, func(e grow.Entry) bool { return e.Kind == grow.KindPhoto })
+	if i < 0 {
+		m.t.Fatal("the mouldy bag has no photo")
+	}
+	for _, thumb := range []bool{false, true} {
+		if data, err := m.Photo(m.t.Context(), b.Entries[i].Photo, thumb); err != nil || len(data) < 1000 || len(data) > 40_000 {
+			m.t.Errorf("photo of %d bytes, %v", len(data), err)
+		}
+	}
+}
+
+func testSignIn(m made) {
+	in, err := m.SignIn(m.t.Context(), m.in.Name, m.in.Passphrase, "a browser", store.OverHTTP, store.Owner)
+	if err != nil || in.Actor.Role != store.Owner {
+		m.t.Errorf("signing in as %s: %v, %v", m.in.Name, in.Actor.Role, err)
+	}
+	again, ok := Made(m.dir)
+	if !ok || again != m.in {
+		m.t.Errorf("the folder tells %+v, %v", again, ok)
+	}
+}
+
+func TestMakeRefusesFullFolder(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	kept := filepath.Join(dir, "farm.db")
+	if err := os.WriteFile(kept, []byte("somebody's"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Make(t.Context(), dir, time.Now()); grow.KindOf(err) != grow.Conflict {
+		t.Errorf("got %v, want a conflict", err)
+	}
+	if text, err := os.ReadFile(kept); err != nil || string(text) != "somebody's" {
+		t.Errorf("the file in the way is %q now, %v", text, err)
+	}
+}
+
+func TestMakeLeavesNothingWhenStopped(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	ctx, stop := context.WithTimeout(t.Context(), 100*time.Millisecond)
+	defer stop()
+	if _, err := Make(ctx, dir, time.Now()); !errors.Is(err, context.DeadlineExceeded) {
+		t.Fatalf("got %v", err)
+	}
+	if list, err := os.ReadDir(dir); err != nil || len(list) > 0 {
+		t.Errorf("left behind: %v, %v", list, err)
+	}
+}
