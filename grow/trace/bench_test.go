@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"strconv"
 	"testing"
 	"time"
 )
@@ -23,6 +24,21 @@ func BenchmarkCompare(b *testing.B) {
 	b.ResetTimer()
 	for b.Loop() {
 		Compare(f.bags, columns, DefaultMargin)
+	}
+	b.ReportMetric(float64(b.Elapsed())/float64(b.N)/float64(pass), "passes")
+}
+
+// BenchmarkManyValues asks about a thousand steriliser runs at once, in plain passes over the bags.
+func BenchmarkManyValues(b *testing.B) {
+	f := large()
+	run := Column{Key: KeySteriliserRun, Level: BatchLevel}
+	for i := range f.bags {
+		run.Values = append(run.Values, Exposure{Value: strconv.Itoa(i / 100)})
+	}
+	pass := onePass(f)
+	b.ResetTimer()
+	for b.Loop() {
+		CompareBeside(f.bags, []Column{run}, f.columns(), DefaultMargin)
 	}
 	b.ReportMetric(float64(b.Elapsed())/float64(b.N)/float64(pass), "passes")
 }

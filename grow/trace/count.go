@@ -77,7 +77,7 @@ type Tally struct {
 	Unknown       int   // the condition is not recorded
 	Late          int   // counted with the value that stood before, as it was changed after the find
 	Find          []int // bags of batches with both kinds that only need to be seen
-	Counted       []int // bags that counted, in the order of the farm
+	Counted       []int // counted bags of batches with both kinds
 }
 
 // NotCounted is how many bags with a known value did not count.
@@ -87,40 +87,70 @@ func (t Tally) NotCounted() int { return t.Young + t.Unseen + t.Left }
 // batch has reached that day. A younger batch in which the condition differs still compares its own bags, by the last
 // day that nine in ten of them were seen.
 func Count(bags []Bag, column Column, value string) Tally {
-	return gather(bags).count(column, value)
+	f := gather(bags)
+	return f.count(f.lay(column), value)
 }
 
-func (f flock) count(column Column, value string) Tally {
+func (f flock) count(l layout, value string) Tally {
 	var t Tally
-	sideOf := column.split(value)
-	for k, members := range f.batches {
-		day, young := f.day(members, func() bool { return f.differs(members, sideOf) })
-		cell := Cell{Batch: k, Species: f.bags[members[0]].Species}
-		for _, i := range members {
-			s := sideOf(i)
-			if s == unknown {
-				t.Unknown++
-			}
-			if s != with && s != without {
-				continue
-			}
-			if column.value(i).Late {
-				t.Late++
-			}
-			o := Young
-			if !young {
-				o = f.bags[i].OutcomeBy(day)
-			}
-			t.add(&cell, i, s, o)
+	sideOf := l.column.split(value)
+	id, normal := l.id(value), l.id(l.column.Normal)
+	for k, u := range l.batches {
+		if u.mixed {
+			f.countMixed(&t, l.column, k, sideOf)
+			continue
 		}
-		t.close(cell, members, sideOf, f)
+		t.Unknown += u.unknown
+		if s := u.side(id, normal); s == with || s == without {
+			t.addAll(u, s, Cell{Batch: k, Species: f.bags[f.batches[k][0]].Species})
+		}
 	}
-	slices.Sort(t.Counted)
 	return t
 }
 
-// add books one bag.
-func (t *Tally) add(cell *Cell, i int, s side, o Outcome) {
+// addAll books a batch whose bags are all on one side.
+func (t *Tally) addAll(u uniform, s side, cell Cell) {
+	t.Late += u.late
+	t.Young += u.outcomes[Young]
+	t.Unseen += u.outcomes[Unseen]
+	t.Left += u.outcomes[Left]
+	c := Counts{float64(u.outcomes[Bad]), float64(u.outcomes[Bad] + u.outcomes[Clean])}
+	if s == with {
+		cell.With = c
+	} else {
+		cell.Without = c
+	}
+	t.addCell(cell)
+}
+
+// countMixed books a batch whose bags have several values, bag by bag.
+func (f flock) countMixed(t *Tally, column Column, batch int, sideOf func(int) side) {
+	members := f.batches[batch]
+	differs := f.differs(members, sideOf)
+	day, young := f.day(members, differs)
+	cell := Cell{Batch: batch, Species: f.bags[members[0]].Species}
+	for _, i := range members {
+		s := sideOf(i)
+		if s == unknown {
+			t.Unknown++
+		}
+		if s != with && s != without {
+			continue
+		}
+		if column.value(i).Late {
+			t.Late++
+		}
+		o := Young
+		if !young {
+			o = f.bags[i].OutcomeBy(day)
+		}
+		t.add(&cell, i, s, o, differs)
+	}
+	t.addCell(cell)
+}
+
+// add books one bag. Only where the batch has both kinds is it worth knowing which bags counted and which to find.
+func (t *Tally) add(cell *Cell, i int, s side, o Outcome, differs bool) {
 	c := Counts{Bags: 1}
 	switch o {
 	case Young:
@@ -128,7 +158,9 @@ func (t *Tally) add(cell *Cell, i int, s side, o Outcome) {
 		return
 	case Unseen:
 		t.Unseen++
-		t.Find = append(t.Find, i)
+		if differs {
+			t.Find = append(t.Find, i)
+		}
 		return
 	case Left:
 		t.Left++
@@ -136,7 +168,9 @@ func (t *Tally) add(cell *Cell, i int, s side, o Outcome) {
 	case Bad:
 		c.Bad = 1
 	}
-	t.Counted = append(t.Counted, i)
+	if differs {
+		t.Counted = append(t.Counted, i)
+	}
 	if s == with {
 		cell.With = cell.With.plus(c)
 	} else {
@@ -144,15 +178,7 @@ func (t *Tally) add(cell *Cell, i int, s side, o Outcome) {
 	}
 }
 
-// close adds a batch's cell to the tally. Bags to find are kept only where the batch has both kinds, as only there
-// one more bag answers something.
-func (t *Tally) close(cell Cell, members []int, sideOf func(int) side, f flock) {
-	if n := len(t.Find); n > 0 && slices.Contains(members, t.Find[n-1]) && !f.differs(members, sideOf) {
-		for n > 0 && slices.Contains(members, t.Find[n-1]) {
-			n--
-		}
-		t.Find = t.Find[:n]
-	}
+func (t *Tally) addCell(cell Cell) {
 	if cell.With.Bags+cell.Without.Bags == 0 {
 		return
 	}
@@ -175,12 +201,12 @@ func (f flock) differs(members []int, sideOf func(int) side) bool {
 }
 
 // day is the day on which a batch is judged; young says that it is not judged at all.
-func (f flock) day(members []int, differs func() bool) (day int, young bool) {
+func (f flock) day(members []int, differs bool) (day int, young bool) {
 	first := f.bags[members[0]]
 	if first.Age >= first.Horizon {
 		return first.Horizon, false
 	}
-	if !differs() {
+	if !differs {
 		return 0, true
 	}
 	d := min(first.Horizon, f.nineInTen(members))
