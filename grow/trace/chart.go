@@ -2,6 +2,7 @@ package trace
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -17,6 +18,39 @@ const (
 type Week struct {
 	Start time.Time // its first day
 	Counts
+}
+
+// ByWeek counts bags by the week in which they were inoculated, weeks starting on Monday, in order. inoculated holds
+// one day a bag, in the farm's time zone. A week counts once all its batches have reached their species' day.
+func ByWeek(bags []Bag, inoculated []time.Time) []Week {
+	weeks := make(map[time.Time]Counts)
+	young := make(map[time.Time]bool)
+	for i, b := range bags[:min(len(bags), len(inoculated))] {
+		start := monday(inoculated[i])
+		if b.Age < b.Horizon {
+			young[start] = true
+			continue
+		}
+		switch b.OutcomeBy(b.Horizon) {
+		case Bad:
+			weeks[start] = weeks[start].plus(Counts{1, 1})
+		case Clean:
+			weeks[start] = weeks[start].plus(Counts{0, 1})
+		}
+	}
+	var out []Week
+	for start, c := range weeks {
+		if !young[start] {
+			out = append(out, Week{start, c})
+		}
+	}
+	slices.SortFunc(out, func(a, b Week) int { return a.Start.Compare(b.Start) })
+	return out
+}
+
+func monday(t time.Time) time.Time {
+	y, m, d := t.Date()
+	return time.Date(y, m, d-(int(t.Weekday())+6)%7, 0, 0, 0, 0, time.UTC)
 }
 
 // A ChartPoint is one week, or several merged because they were small.

@@ -172,3 +172,45 @@ func TestGroupOfOneBatch(t *testing.T) {
 		t.Errorf("got %g to %g", *r.With.Low, *r.With.High)
 	}
 }
+
+// A condition that was on all batches of two lots, and no others, cannot be told from the two lots.
+func TestConfoundingWithTwoValues(t *testing.T) {
+	t.Parallel()
+	f := newFarm().batch(24, "S-4", nil, []int{1})
+	for k := range 9 {
+		lot := []string{"S-1", "S-2", "S-3"}[k%3]
+		if lot == "S-3" {
+			f.batch(24, lot, nil, []int{1})
+		} else {
+			f.batch(24, lot, upTo(1, 24), upTo(1, 8))
+		}
+	}
+	r := rowOf(t, Compare(f.bags, f.columns(), DefaultMargin), "flow_hood", "off")
+	if diff := cmp.Diff([]string{"spawn_lot"}, r.ConfoundedWith); diff != "" {
+		t.Error(diff)
+	}
+	want := "Flow hood off was on exactly the bags of spawn lot S-1 and spawn lot S-2 together. The records cannot tell them apart."
+	if !strings.Contains(r.Words, want) {
+		t.Error(r.Words)
+	}
+	f.batch(24, "S-1", nil, nil)
+	r = rowOf(t, Compare(f.bags, f.columns(), DefaultMargin), "flow_hood", "off")
+	if len(r.ConfoundedWith) != 0 {
+		t.Errorf("one batch of a lot without it: %v", r.ConfoundedWith)
+	}
+}
+
+// Only restricts the rows of a column to one value; what stands beside is named but has no row.
+func TestCompareBeside(t *testing.T) {
+	t.Parallel()
+	f := thirds(upTo(1, 8), []int{1})
+	lot := f.lot
+	lot.Only = "S-31"
+	rows := CompareBeside(f.bags, []Column{lot}, []Column{f.hood}, DefaultMargin)
+	if len(rows) != 1 || rows[0].Value != "S-31" {
+		t.Fatalf("got %d rows", len(rows))
+	}
+	if diff := cmp.Diff([]string{"flow_hood"}, rows[0].ConfoundedWith); diff != "" {
+		t.Error(diff)
+	}
+}

@@ -92,13 +92,59 @@ func confound(f flock, ds []*draft, asked int) {
 			}
 		}
 	}
-	for _, d := range ds {
+	for _, d := range ds[:asked] {
 		for _, p := range d.partners {
-			if !slices.Contains(d.row.ConfoundedWith, p.column.Key) {
-				d.row.ConfoundedWith = append(d.row.ConfoundedWith, p.column.Key)
-			}
+			d.confoundedWith(p.column.Key)
+		}
+		for _, u := range unions(d, ds) {
+			d.unions = append(d.unions, u)
+			d.confoundedWith(u[0].column.Key)
 		}
 	}
+}
+
+func (d *draft) confoundedWith(key string) {
+	if !slices.Contains(d.row.ConfoundedWith, key) {
+		d.row.ConfoundedWith = append(d.row.ConfoundedWith, key)
+	}
+}
+
+// mostInUnion: any condition is a sum of enough others, and that says nothing.
+const mostInUnion = 3
+
+// unions are the two or three values of another condition that together were on exactly the batches of the draft,
+// each on at least two of them.
+func unions(d *draft, ds []*draft) [][]*draft {
+	if d.marks.side == nil || d.marks.inside {
+		return nil
+	}
+	parts := make(map[string][]*draft)
+	var keys []string
+	for _, e := range ds {
+		if e.column.Key == d.column.Key || e.marks.side == nil || e.marks.inside || len(e.marks.exposed) < hardlyBatches || !d.holds(e) {
+			continue
+		}
+		if parts[e.column.Key] == nil {
+			keys = append(keys, e.column.Key)
+		}
+		parts[e.column.Key] = append(parts[e.column.Key], e)
+	}
+	var out [][]*draft
+	for _, k := range keys {
+		n := 0
+		for _, e := range parts[k] {
+			n += len(e.marks.exposed)
+		}
+		if p := parts[k]; len(p) > 1 && len(p) <= mostInUnion && n == len(d.marks.exposed) {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// holds tells whether all batches of e's value had d's.
+func (d *draft) holds(e *draft) bool {
+	return !slices.ContainsFunc(e.marks.exposed, func(u int) bool { return d.marks.side[u] != with })
 }
 
 func pair(f flock, a, b *draft, ds []*draft) {

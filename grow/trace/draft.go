@@ -52,9 +52,10 @@ type draft struct {
 	seen       [2]Counts
 	rho        float64
 	marks      marks
-	partners   []*draft // cannot be told apart from this
-	opposite   []bool   // of partners: on exactly the other bags
-	cluster    int      // drafts that cannot be told apart share one question
+	partners   []*draft   // cannot be told apart from this
+	opposite   []bool     // of partners: on exactly the other bags
+	unions     [][]*draft // values of another condition that together were on the same batches
+	cluster    int        // drafts that cannot be told apart share one question
 }
 
 func (f flock) draft(l layout, value string) *draft {

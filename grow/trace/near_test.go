@@ -107,3 +107,15 @@ func TestRiskFallsWithAge(t *testing.T) {
 		}
 	}
 }
+
+func TestTurns(t *testing.T) {
+	t.Parallel()
+	f := newFarm().batch(24, "S-31", upTo(7, 11), []int{8, 9}).batch(24, "S-31", []int{1}, nil)
+	got := Farm{Bags: f.bags, Columns: f.columns()}.Turns(7, nil)
+	if len(got) != 1 || got[0].Key != "flow_hood" || got[0].Bad != 2 || got[0].Alive != 4 {
+		t.Fatalf("got %+v", got)
+	}
+	if x := got[0]; !(x.Mean > 0 && x.Low <= x.High && x.High <= x.Alive) {
+		t.Errorf("got %+v", x)
+	}
+}

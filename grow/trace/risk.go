@@ -69,6 +69,40 @@ func (f Farm) AtRisk(subject int, suspects map[Suspect]bool) []Risk {
 	return out
 }
 
+// A SharedTurn is how many more bags with one shared thing may turn.
+type SharedTurn struct {
+	Key string
+	Bad int // bags with it found contaminated so far
+	Turn
+}
+
+// Turns says for each thing that puts bags on the list of AtRisk how many of those alive may turn, from all bags of the
+// subject's species that shared it. It leans to caution: a bag that has long been clean counts as any other.
+func (f Farm) Turns(subject int, suspects map[Suspect]bool) []SharedTurn {
+	estimate := newEstimator(f)
+	var out []SharedTurn
+	for _, s := range f.shared(subject, suspects) {
+		if !s.lists {
+			continue
+		}
+		species := f.Bags[subject].Species
+		t := SharedTurn{Key: s.key}
+		alive := 0
+		for i, b := range f.Bags {
+			switch {
+			case !s.has[i] || b.Species != species:
+			case b.Alive():
+				alive++
+			case b.badOn().known:
+				t.Bad++
+			}
+		}
+		t.Turn = estimate.priors[species].Update(estimate.fates(s).all[species]).Turn(alive)
+		out = append(out, t)
+	}
+	return out
+}
+
 // A trait is one thing the subject has, and which bags have it too.
 type trait struct {
 	key   string

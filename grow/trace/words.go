@@ -149,6 +149,13 @@ func (d *draft) partnerWords() []string {
 		}
 		out = append(out, fmt.Sprintf("%s and %s were on the same %s. The records cannot tell them apart.", capital(d.row.Detail.Name), p.row.Detail.Name, plural(int(bags), "bag")))
 	}
+	for _, u := range d.unions {
+		var names []string
+		for _, p := range u {
+			names = append(names, p.row.Detail.Name)
+		}
+		out = append(out, fmt.Sprintf("%s was on exactly the bags of %s together. The records cannot tell them apart.", capital(d.row.Detail.Name), list(names)))
+	}
 	for _, n := range d.row.Detail.Hardly {
 		out = append(out, fmt.Sprintf("Hardly told apart from %s: they differ on few bags.", n))
 	}
