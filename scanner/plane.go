@@ -24,6 +24,17 @@ func (m projection) at(p Point) Point {
 	return Point{(m[0]*p.X + m[1]*p.Y + m[2]) / d, (m[3]*p.X + m[4]*p.Y + m[5]) / d}
 }
 
+// inverse is the projection back; false if m squeezes the plane into a line.
+func (m projection) inverse() (projection, bool) {
+	r := projection{
+		m[4]*m[8] - m[5]*m[7], m[2]*m[7] - m[1]*m[8], m[1]*m[5] - m[2]*m[4],
+		m[5]*m[6] - m[3]*m[8], m[0]*m[8] - m[2]*m[6], m[2]*m[3] - m[0]*m[5],
+		m[3]*m[7] - m[4]*m[6], m[1]*m[6] - m[0]*m[7], m[0]*m[4] - m[1]*m[3],
+	}
+	det := m[0]*r[0] + m[1]*r[3] + m[2]*r[6]
+	return r, math.Abs(det) > 1e-12
+}
+
 // project is the projection that takes each of four points to its partner;
 // false if three of them lie on a line.
 func project(from, to [4]Point) (projection, bool) {

@@ -49,6 +49,7 @@ type Found struct {
 type Reader struct {
 	places chan struct{} // one token for each picture at work or waiting
 	cores  chan struct{} // one token for each picture at work
+	book   book          // symbols of known labels
 }
 
 // NewReader makes a reader that works on one picture a core and lets queue more
@@ -74,12 +75,12 @@ func (r *Reader) Read(ctx context.Context, data []byte, opts Options) (Result, e
 	case <-ctx.Done():
 		return Result{}, ctx.Err()
 	}
-	return read(ctx, data, opts)
+	return r.read(ctx, data, opts)
 }
 
 // read is one picture from bytes to finds. Whatever panics inside a library on
 // a picture nobody thought of becomes an error of this one picture.
-func read(ctx context.Context, data []byte, opts Options) (res Result, err error) {
+func (r *Reader) read(ctx context.Context, data []byte, opts Options) (res Result, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			res, err = Result{}, &grow.Error{Kind: grow.Internal, Message: "this picture could not be read: take another", Cause: fmt.Errorf("reading a picture: %v", p)}
@@ -94,7 +95,7 @@ func read(ctx context.Context, data []byte, opts Options) (res Result, err error
 	if picture.Turn.Mirrored() {
 		g = g.mirror()
 	}
-	symbols, err := findSymbols(ctx, g, opts)
+	symbols, err := findSymbols(ctx, g, opts, &r.book)
 	if err != nil {
 		return Result{}, err
 	}

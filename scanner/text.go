@@ -93,9 +93,9 @@ func ParseTyped(text string) (Reference, error) {
 		return Reference{Code: code}, nil
 	}
 	ref, err := parseTail(text)
-	for _, layout := range layouts {
-		if err != nil && strings.Contains(strings.ToLower(text), layout.sign) {
-			if turned, again := parseTail(layout.undo(text)); again == nil {
+	for _, k := range keyboards {
+		if err != nil && strings.Contains(strings.ToLower(text), k.sign) {
+			if turned, again := parseTail(k.undo(text)); again == nil {
 				return turned, nil
 			}
 		}
@@ -175,16 +175,16 @@ func kindOfHead(head string) grow.CodeKind {
 	return kind
 }
 
-// layout undoes what a computer set to another keyboard does to a scanner that
+// keyboard undoes what a computer set to another keyboard does to a scanner that
 // types as if the keyboard were a US one. Layouts are from memory.
-type layout struct {
+type keyboard struct {
 	sign  string // how "http://" comes out, in lower case
 	pairs *strings.Replacer
 }
 
-func (l layout) undo(text string) string { return l.pairs.Replace(text) }
+func (k keyboard) undo(text string) string { return k.pairs.Replace(text) }
 
-var layouts = []layout{
+var keyboards = []keyboard{
 	{"httpö--", strings.NewReplacer("Y", "Z", "Z", "Y", "y", "z", "z", "y", "-", "/", "Ö", ":", "ö", ":")},
 	{"httpm!!", strings.NewReplacer("&", "1", "é", "2", `"`, "3", "'", "4", "(", "5", "-", "6", "è", "7", "_", "8", "ç", "9", "à", "0",
 		"A", "Q", "Q", "A", "Z", "W", "W", "Z", "a", "q", "q", "a", "z", "w", "w", "z", "?", "M", ",", "m", "M", ":", "m", ";", "!", "/", ":", ".", ";", ",")},

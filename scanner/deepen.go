@@ -1,0 +1,130 @@
+package scanner
+
+import "slices"
+
+// deepen spends more on a symbol that could not be read at first sight: a finer
+// grid, blur taken out, the words that all the farm's labels share taken as
+// known, and at last comparison with the labels that the farm has printed.
+func (p *patch) deepen(m *matcher) (symbol, bool) {
+	p.known = slices.Clone(p.known)
+	known := p.known
+	var best symbol
+	bestScore := 0.0
+	for round := range 5 {
+		if *p.work < 0 {
+			break
+		}
+		a := aims{known: known, trust: 0.6}
+		switch round {
+		case 1:
+			p.alignMesh(a, 5, 4)
+		case 2:
+			p.alignMesh(a, 9, 4)
+		case 4:
+			p.alignMesh(a, 9, 4)
+		case 3:
+			*p.grid = p.first
+			p.grow(a, 9)
+		}
+		p.sample()
+		soft := p.soft
+		for _, reach := range []int{2, 3} {
+			soft = p.equalise(known, soft, reach)
+			if msg, ok := p.tryDecode(soft); ok {
+				return symbol{text: msg.text, corners: p.grid.corners()}, true
+			}
+			found := p.tryKnown(m, soft)
+			if found.text != "" {
+				return symbol{text: found.text, corners: p.grid.corners()}, true
+			}
+			if found.match.sure() && found.match.score > bestScore {
+				bestScore = found.match.score
+				best = symbol{text: found.payload, corners: p.grid.corners(), matched: true}
+			}
+			if found.common > hintScore {
+				p.learn(known, found)
+			}
+		}
+		if bestScore > 0.75 {
+			break
+		}
+	}
+	return best, bestScore > 0
+}
+
+// knownResult is what knowledge of the farm's labels made of a symbol.
+type knownResult struct {
+	text    string // decoded with the shared words given
+	common  float64
+	form    *form
+	mask    int
+	match   match
+	payload string // of the match
+}
+
+// tryKnown compares a symbol with the farm's labels of the same size: the shared
+// words must be there; then they help to decode it, else it is matched.
+func (p *patch) tryKnown(m *matcher, soft []float32) (best knownResult) {
+	for i := range m.sheets {
+		sh := &m.sheets[i]
+		if sh.form.version != p.lay.version {
+			continue
+		}
+		tried := 0
+		for _, f := range formats(p.lay, soft) {
+			if f.levelBits != sh.form.coding.levelBits {
+				continue
+			}
+			if tried++; tried > 3 {
+				break
+			}
+			s := newStream(p.lay, soft, f)
+			r := knownResult{common: sh.form.commonScore(&s), form: sh.form, mask: f.mask}
+			if r.common < prefixScore {
+				if best.match.code == "" && r.common > best.common {
+					best = r
+				}
+				continue
+			}
+			if msg, ok := s.decode(sh.form.certain); ok && msg.spare >= spareCodewords {
+				if ref, err := ParsePayload(msg.text); err == nil && ref.Kind == sh.form.key.kind {
+					r.text = msg.text
+					return r
+				}
+			}
+			if r.match = sh.match(&s); r.match.code != "" {
+				r.payload = sh.form.key.address.Payload(sh.form.key.kind, r.match.code)
+			}
+			if best.match.code == "" || r.match.score > best.match.score {
+				best = r
+			}
+		}
+	}
+	return best
+}
+
+// learn marks the modules of the shared words and the format as known.
+func (p *patch) learn(known []int8, r knownResult) {
+	for place, word := range r.form.certain {
+		for b := range 8 {
+			at := p.lay.data[8*place+b]
+			dark := word>>(7-b)&1 == 1
+			if masked(r.mask, at%p.lay.n, at/p.lay.n) {
+				dark = !dark
+			}
+			known[at] = -1
+			if dark {
+				known[at] = 1
+			}
+		}
+	}
+	word := formatBits(r.form.coding.levelBits, r.mask)
+	for _, copy := range p.lay.format {
+		for b, at := range copy {
+			known[at] = -1
+			if word>>(14-b)&1 == 1 {
+				known[at] = 1
+			}
+		}
+	}
+}

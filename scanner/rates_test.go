@@ -1,0 +1,242 @@
+package scanner
+
+import (
+	"bytes"
+	"context"
+	"flag"
+	"fmt"
+	"image/jpeg"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/makiuchi-d/gozxing"
+	multi "github.com/makiuchi-d/gozxing/multi/qrcode"
+
+	"bagmark/grow"
+)
+
+// The full measurement takes many minutes: go test -run TestRates -rates -v
+var (
+	ratesOn    = flag.Bool("rates", false, "measure read rates over all conditions")
+	ratesSeed  = flag.Uint64("rates-seed", 1, "first seed of the pictures")
+	ratesShots = flag.Int("rates-shots", 25, "pictures a condition")
+	ratesOnly  = flag.String("rates-only", "", "comma-separated conditions; all if empty")
+	ratesPeers = flag.Bool("rates-peers", false, "also measure zbarimg and the library alone")
+	ratesKnown = flag.Int("rates-known", 5000, "known codes; 0 for none")
+	ratesDump  = flag.String("rates-dump", "", "directory for pictures that were not read")
+)
+
+// tally counts one condition.
+type tally struct {
+	labels, certain, matched, wrongCertain, wrongMatched, library, zbar int
+	times                                                               []float64
+}
+
+// knownFarm is a farm of n labels, the picture's own among them.
+func knownFarm(n int, truths []truth) func(context.Context) (Known, error) {
+	if n == 0 {
+		return nil
+	}
+	random := rand.New(rand.NewPCG(77, 77))
+	known := Known{Addresses: farmAddresses}
+	for range n {
+		known.Labels = append(known.Labels, Reference{grow.BagCode, drawCode(random)})
+	}
+	for i, tr := range truths {
+		known.Labels[i*17%n].Code = tr.code
+	}
+	return func(context.Context) (Known, error) { return known, nil }
+}
+
+func (y *tally) score(t *testing.T, r *Reader, s shot, name string) {
+	t.Helper()
+	start := time.Now()
+	res, err := r.Read(t.Context(), s.data, Options{Known: knownFarm(*ratesKnown, s.truths)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	y.times = append(y.times, float64(time.Since(start).Microseconds())/1000)
+	y.labels += len(s.truths)
+	all := true
+	for _, tr := range s.truths {
+		i := slices.IndexFunc(res.Found, func(f Found) bool { return f.Text == tr.text })
+		switch {
+		case i < 0:
+			all = false
+		case res.Found[i].Certain:
+			y.certain++
+		default:
+			y.matched++
+		}
+	}
+	for _, f := range res.Found {
+		if !slices.ContainsFunc(s.truths, func(tr truth) bool { return tr.text == f.Text }) {
+			t.Logf("%s: wrong read %+v", name, f)
+			if f.Certain {
+				y.wrongCertain++
+			} else {
+				y.wrongMatched++
+			}
+		}
+	}
+	if !all && *ratesDump != "" {
+		if err := os.WriteFile(filepath.Join(*ratesDump, name+".jpg"), s.data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if *ratesPeers {
+		y.library += countRead(s.truths, libraryTexts(t, s.data))
+		y.zbar += countRead(s.truths, zbarTexts(t, s.data))
+	}
+}
+
+func countRead(truths []truth, texts []string) (n int) {
+	for _, tr := range truths {
+		if slices.Contains(texts, tr.text) {
+			n++
+		}
+	}
+	return n
+}
+
+// libraryTexts is what gozxing's reader of many symbols finds in its strongest
+// ordinary setting.
+func libraryTexts(t *testing.T, data []byte) (texts []string) {
+	img, err := jpeg.Decode(bytes.NewReader(data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	bitmap, err := gozxing.NewBinaryBitmapFromImage(img)
+	if err != nil {
+		t.Fatal(err)
+	}
+	hints := map[gozxing.DecodeHintType]any{gozxing.DecodeHintType_TRY_HARDER: true}
+	results, _ := multi.NewQRCodeMultiReader().DecodeMultiple(bitmap, hints)
+	for _, r := range results {
+		texts = append(texts, r.GetText())
+	}
+	return texts
+}
+
+func zbarTexts(t *testing.T, data []byte) []string {
+	name := filepath.Join(t.TempDir(), "shot.jpg")
+	if err := os.WriteFile(name, data, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, _ := exec.Command("zbarimg", "-q", "--raw", name).Output() // status 4: nothing found
+	return strings.Split(string(out), "\n")
+}
+
+func (y *tally) line(name string) string {
+	percent := func(n int) float64 { return 100 * float64(n) / float64(max(1, y.labels)) }
+	slices.Sort(y.times)
+	return fmt.Sprintf("%-10s %4d  certain %5.1f  with matched %5.1f  library %5.1f  zbar %5.1f  wrong %d + %d  median %6.1f ms, 90 %% %6.1f",
+		name, y.labels, percent(y.certain), percent(y.certain+y.matched), percent(y.library), percent(y.zbar), y.wrongCertain, y.wrongMatched,
+		y.times[len(y.times)/2], y.times[len(y.times)*9/10])
+}
+
+func (y *tally) plus(o tally) {
+	y.labels, y.certain, y.matched = y.labels+o.labels, y.certain+o.certain, y.matched+o.matched
+	y.wrongCertain, y.wrongMatched = y.wrongCertain+o.wrongCertain, y.wrongMatched+o.wrongMatched
+	y.library, y.zbar, y.times = y.library+o.library, y.zbar+o.zbar, append(y.times, o.times...)
+}
+
+func TestRates(t *testing.T) {
+	if !*ratesOn {
+		t.Skip("measures for many minutes: run with -rates")
+	}
+	if _, err := exec.LookPath("zbarimg"); *ratesPeers && err != nil {
+		t.Fatal("zbarimg is not installed")
+	}
+	measure(t, "frames", frameConditions, *ratesShots, frame)
+	measure(t, "wide", wideConditions, (*ratesShots+7)/8, wide)
+	measureEmpty(t)
+}
+
+func measure(t *testing.T, group string, conditions []string, shots int, take func(testing.TB, string, uint64) shot) {
+	var sum tally
+	r := NewReader(0)
+	for _, condition := range conditions {
+		if *ratesOnly != "" && !slices.Contains(strings.Split(*ratesOnly, ","), condition) {
+			continue
+		}
+		var y tally
+		for i := range shots {
+			seed := *ratesSeed*100_000 + uint64(i)
+			y.score(t, r, cached(t, condition, seed, take), fmt.Sprintf("%s-%d", strings.ReplaceAll(condition, " ", "-"), seed))
+		}
+		t.Log(y.line(condition))
+		sum.plus(y)
+	}
+	if sum.labels > 0 {
+		t.Log(sum.line("ALL " + group))
+	}
+}
+
+func measureEmpty(t *testing.T) {
+	if *ratesOnly != "" && !strings.Contains(*ratesOnly, "empty") {
+		return
+	}
+	r, wrong, others := NewReader(0), 0, 0
+	var times []float64
+	for i := range *ratesShots * 80 {
+		s, kind := empty(t, *ratesSeed*100_000+uint64(i))
+		start := time.Now()
+		res, err := r.Read(t.Context(), s.data, Options{Known: knownFarm(*ratesKnown, nil)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		times = append(times, float64(time.Since(start).Microseconds())/1000)
+		for _, f := range res.Found {
+			if !f.Certain || f.Kind == grow.BagCode && kind != "stranger" {
+				t.Logf("%s %d: found %+v", kind, i, f)
+				wrong++
+			} else {
+				others++
+			}
+		}
+	}
+	slices.Sort(times)
+	t.Logf("%d pictures without our labels: %d found, %d foreign symbols read, median %.1f ms", len(times), wrong, others, times[len(times)/2])
+}
+
+// cached keeps drawn pictures between runs in $SCANNER_SHOTS, if that is set:
+// drawing takes longer than reading.
+func cached(t *testing.T, condition string, seed uint64, take func(testing.TB, string, uint64) shot) shot {
+	t.Helper()
+	dir := os.Getenv("SCANNER_SHOTS")
+	if dir == "" {
+		return take(t, condition, seed)
+	}
+	name := filepath.Join(dir, fmt.Sprintf("%s-%d", strings.ReplaceAll(condition, " ", "-"), seed))
+	data, err := os.ReadFile(name + ".jpg")
+	lines, err2 := os.ReadFile(name + ".txt")
+	if err == nil && err2 == nil {
+		s := shot{condition: condition, data: data}
+		for line := range strings.Lines(string(lines)) {
+			var tr truth
+			fmt.Sscan(line, &tr.code, &tr.text, &tr.corners[0].X, &tr.corners[0].Y, &tr.corners[1].X, &tr.corners[1].Y, &tr.corners[2].X, &tr.corners[2].Y, &tr.corners[3].X, &tr.corners[3].Y)
+			s.truths = append(s.truths, tr)
+		}
+		return s
+	}
+	s := take(t, condition, seed)
+	var b bytes.Buffer
+	for _, tr := range s.truths {
+		c := tr.corners
+		fmt.Fprintln(&b, tr.code, tr.text, c[0].X, c[0].Y, c[1].X, c[1].Y, c[2].X, c[2].Y, c[3].X, c[3].Y)
+	}
+	if err := os.WriteFile(name+".jpg", s.data, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(name+".txt", b.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return s
+}

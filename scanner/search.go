@@ -1,0 +1,254 @@
+package scanner
+
+import (
+	"context"
+	"math"
+	"slices"
+)
+
+// search is the reading of one picture.
+type search struct {
+	ctx     context.Context
+	pyramid []gray // the picture, half of it, a quarter, …
+	opts    Options
+	book    *book
+	matcher *matcher // nil until something has to be matched
+	found   symbolSet
+	pending []*candidate
+	work    int // samplings left: pictures full of squares must end too
+}
+
+// candidate is a group of finders that looks like a symbol and was not read at
+// first sight.
+type candidate struct {
+	patch *patch
+	fit   float64
+}
+
+func newSearch(ctx context.Context, g gray, opts Options, b *book) *search {
+	s := &search{ctx: ctx, pyramid: []gray{g}, opts: opts, book: b}
+	for len(s.pyramid) < 4 && min(g.w, g.h) > 60 {
+		g = half(g)
+		s.pyramid = append(s.pyramid, g)
+	}
+	return s
+}
+
+// half is g at half the size, each pixel the mean of four.
+func half(g gray) gray {
+	h := newGray(g.w/2, g.h/2)
+	for y := range h.h {
+		a, b, row := g.row(2*y), g.row(2*y+1), h.row(y)
+		for x := range row {
+			row[x] = uint8((int(a[2*x]) + int(a[2*x+1]) + int(b[2*x]) + int(b[2*x+1]) + 2) / 4)
+		}
+	}
+	return h
+}
+
+// level is the picture at the scale in which a module of so many pixels has
+// between two and a half and five.
+func (s *search) level(module float64) (gray, float64) {
+	l := int(max(0, min(float64(len(s.pyramid)-1), math.Floor(math.Log2(module/2.5)))))
+	return s.pyramid[l], 1 / float64(int(1)<<l)
+}
+
+// finders looks for finders in the picture at its own size.
+func (s *search) finders() []finder { return scanFinders(s.pyramid[0], 20, 1) }
+
+// read takes finders to symbols.
+func (s *search) read(all []finder) error {
+	s.work += 300 + 40*len(all)
+	used := make([]bool, len(all))
+	for _, t := range triples(all) {
+		if err := s.ctx.Err(); err != nil {
+			return err
+		}
+		if used[t.index[0]] || used[t.index[1]] || used[t.index[2]] {
+			continue
+		}
+		if q, ok := s.readTriple(&t); ok {
+			for i := range all {
+				if used[i] = used[i] || q.holds(all[i].at); used[i] {
+					continue
+				}
+			}
+			used[t.index[0]], used[t.index[1]], used[t.index[2]] = true, true, true
+		}
+	}
+	if err := s.readPending(); err != nil {
+		return err
+	}
+	return s.readPairs(all)
+}
+
+// readPairs tries finders that no symbol read so far explains, two by two.
+func (s *search) readPairs(all []finder) error {
+	used := make([]bool, len(all))
+	explain := func() {
+		for i := range all {
+			for _, f := range s.found {
+				used[i] = used[i] || f.corners.holds(all[i].at)
+			}
+		}
+	}
+	explain()
+	for _, t := range pairTriples(all, used) {
+		if err := s.ctx.Err(); err != nil {
+			return err
+		}
+		skip := false
+		for _, i := range t.index {
+			skip = skip || i >= 0 && used[i]
+		}
+		if skip {
+			continue
+		}
+		if _, ok := s.readTriple(&t); ok {
+			explain()
+		}
+	}
+	return s.readPending()
+}
+
+// holds reports whether p lies inside q.
+func (q quad) holds(p Point) bool {
+	for i := range q {
+		if q[(i+1)%4].minus(q[i]).cross(p.minus(q[i])) < 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// readTriple tries the sizes a triple may have. A good look that cannot be read
+// is kept for later.
+func (s *search) readTriple(t *triple) (quad, bool) {
+	var best *candidate
+	for _, version := range t.versions() {
+		lay := layoutOf(version)
+		if lay == nil {
+			continue
+		}
+		grid, ok := newGrid(t, float64(lay.n))
+		if !ok {
+			continue
+		}
+		if t.missing > 0 && s.timing(t, grid, lay.n) < 0.45 {
+			continue
+		}
+		g, scale := s.level(t.smallest())
+		if s.work < 0 {
+			break
+		}
+		p := newPatch(g, scale, grid, lay, t, &s.work)
+		p.alignTerms(aims{known: p.known}, 3, 2)
+		p.alignTerms(aims{known: p.known}, 6, 4)
+		p.sample()
+		c := &candidate{p, p.agreement() + 0.5*p.finderAgreement() + 0.5*float64(formats(lay, p.soft)[0].fit)}
+		if c.fit < 0.75 {
+			continue
+		}
+		if m, ok := p.tryDecode(p.soft); ok {
+			return s.accept(m, p), true
+		}
+		p.alignTerms(aims{known: p.known, trust: 0.5}, 10, 4)
+		p.sample()
+		if m, ok := p.tryDecode(p.soft); ok {
+			return s.accept(m, p), true
+		}
+		if best == nil || c.fit > best.fit {
+			best = c
+		}
+	}
+	if best != nil {
+		s.pending = append(s.pending, best)
+	}
+	return quad{}, false
+}
+
+func (t *triple) smallest() float64 {
+	return min(t.finders[0].size(), t.finders[1].size(), t.finders[2].size())
+}
+
+func (s *search) accept(m message, p *patch) quad {
+	q := p.grid.corners()
+	s.found.add(symbol{text: m.text, corners: q})
+	return q
+}
+
+// tryDecode reads soft modules under the two likeliest formats. A text that is
+// not ours, or does not check, must have been read without giving anything up.
+func (p *patch) tryDecode(soft []float32) (message, bool) {
+	for _, f := range formats(p.lay, soft)[:2] {
+		if f.fit < 0.25 {
+			break
+		}
+		st := newStream(p.lay, soft, f)
+		m, ok := st.decode(nil)
+		if !ok {
+			continue
+		}
+		if _, err := ParsePayload(m.text); err == nil || m.erased == 0 && m.spare >= 1 {
+			return m, true
+		}
+	}
+	return message{}, false
+}
+
+// readPending spends more on what could not be read at first sight, the best
+// looking first.
+func (s *search) readPending() error {
+	slices.SortStableFunc(s.pending, func(a, b *candidate) int {
+		switch {
+		case a.fit > b.fit:
+			return -1
+		case a.fit < b.fit:
+			return 1
+		}
+		return 0
+	})
+	for _, c := range s.pending {
+		if err := s.ctx.Err(); err != nil {
+			return err
+		}
+		if s.covered(c.patch.grid.corners()) {
+			continue
+		}
+		if s.matcher == nil {
+			m, err := newMatcher(s.ctx, s.book, s.opts)
+			if err != nil {
+				return err
+			}
+			s.matcher = m
+		}
+		if y, ok := c.patch.deepen(s.matcher); ok {
+			s.found.add(y)
+		}
+	}
+	s.pending = nil
+	return nil
+}
+
+// covered reports whether a symbol was already read in the same place.
+func (s *search) covered(q quad) bool {
+	for _, f := range s.found {
+		if f.corners.holds(q.middle()) || q.holds(f.corners.middle()) {
+			return true
+		}
+	}
+	return false
+}
+
+// findSymbols reads what a picture shows. The library has its turn where nothing
+// was found: it knows the versions above 6, which are never ours.
+func findSymbols(ctx context.Context, g gray, opts Options, b *book) ([]symbol, error) {
+	s := newSearch(ctx, g, opts, b)
+	if err := s.read(s.finders()); err != nil {
+		return nil, err
+	}
+	if len(s.found) == 0 {
+		s.found.readAll(hybridMask(g), 1, Point{})
+	}
+	return s.found, nil
+}

@@ -1,0 +1,87 @@
+package scanner
+
+import (
+	"math"
+	"slices"
+)
+
+// normal gathers the normal equations of a least-squares problem.
+type normal struct {
+	n int
+	a []float64 // n × n, lower triangle
+	b []float64
+}
+
+func (q *normal) reset(n int) {
+	q.n = n
+	if cap(q.a) < n*n {
+		q.a, q.b = make([]float64, n*n), make([]float64, n)
+	}
+	q.a, q.b = q.a[:n*n], q.b[:n]
+	clear(q.a)
+	clear(q.b)
+}
+
+// add takes one equation j·x = e.
+func (q *normal) add(j []float64, e, weight float64) {
+	for r, v := range j {
+		if v == 0 {
+			continue
+		}
+		v *= weight
+		row := q.a[r*q.n:]
+		for c := range r + 1 {
+			row[c] += v * j[c]
+		}
+		q.b[r] += v * e
+	}
+}
+
+// ridge pulls unknown i towards x with a weight.
+func (q *normal) ridge(i int, x, weight float64) {
+	q.a[i*q.n+i] += weight
+	q.b[i] += weight * x
+}
+
+// solve is Cholesky's method; false if the equations do not settle the unknowns.
+// The equations are used up.
+func (q *normal) solve() ([]float64, bool) {
+	n := q.n
+	for i := range n {
+		for j := range i + 1 {
+			s := q.a[i*n+j]
+			for k := range j {
+				s -= q.a[i*n+k] * q.a[j*n+k]
+			}
+			if i == j {
+				if !(s > 1e-12) {
+					return nil, false
+				}
+				q.a[i*n+i] = math.Sqrt(s)
+			} else {
+				q.a[i*n+j] = s / q.a[j*n+j]
+			}
+		}
+	}
+	x := q.b
+	for i := range n {
+		for k := range i {
+			x[i] -= q.a[i*n+k] * x[k]
+		}
+		x[i] /= q.a[i*n+i]
+	}
+	for i := n - 1; i >= 0; i-- {
+		for k := i + 1; k < n; k++ {
+			x[i] -= q.a[k*n+i] * x[k]
+		}
+		x[i] /= q.a[i*n+i]
+	}
+	return x, true
+}
+
+// median is the middle value; it sorts a copy.
+func median(values []float64) float64 {
+	s := slices.Clone(values)
+	slices.Sort(s)
+	return s[len(s)/2]
+}
