@@ -51,8 +51,6 @@ func logUpperBetween(a, b float64) float64 {
 	return la + math.Log(-math.Expm1(logUpper(b)-la))
 }
 
-func density(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) }
-
 // bisect finds where rising turns from false to true in [a, b].
 func bisect(a, b float64, reached func(float64) bool) float64 {
 	for b-a > 1e-11 {

@@ -23,9 +23,6 @@ type Basis struct {
 // String is the basis in the shortest words: "published range", "3 of your batches".
 func (b Basis) String() string {
 	if b.Source == OwnBatches {
-		if b.Batches == 1 {
-			return "one of your batches"
-		}
 		return fmt.Sprintf("%d of your batches", b.Batches)
 	}
 	return string(b.Source)

@@ -19,7 +19,7 @@ func TestForecastWords(t *testing.T) {
 		want string
 	}{
 		{"own batches", Forecast{Colonised: d, Basis: Basis{OwnBatches, 3}}, "Colonised about 9 December, likely 5 to 14 December (from 3 of your batches)."},
-		{"one batch", Forecast{Colonised: d, Basis: Basis{OwnBatches, 1}}, "Colonised about 9 December, likely 5 to 14 December (from one of your batches)."},
+		{"one batch", Forecast{Colonised: d, Basis: Basis{OwnBatches, 1}}, "Colonised about 9 December, likely 5 to 14 December (from 1 of your batches)."},
 		{"published", Forecast{Colonised: d, Basis: Basis{Source: Published}}, "Colonised about 9 December, likely 5 to 14 December (from published figures; your own batches will sharpen this)."},
 		{"the farm's days", Forecast{Colonised: d, Basis: Basis{Source: OwnRange}}, "Colonised about 9 December, likely 5 to 14 December (from the days you set; your own batches will sharpen this)."},
 		{"over a month's end", Forecast{Colonised: Days{6, 9, 12}, Basis: Basis{OwnBatches, 3}}, "Colonised about 1 December, likely 28 November to 4 December (from 3 of your batches)."},
@@ -45,7 +45,7 @@ func TestForecastWords(t *testing.T) {
 func TestBasisString(t *testing.T) {
 	t.Parallel()
 	for b, want := range map[Basis]string{
-		{Source: Published}: "published range", {OwnBatches, 1}: "one of your batches", {OwnBatches, 12}: "12 of your batches", {Source: OwnRange}: "your own figures",
+		{Source: Published}: "published range", {OwnBatches, 1}: "1 of your batches", {OwnBatches, 12}: "12 of your batches", {Source: OwnRange}: "your own figures",
 	} {
 		if got := b.String(); got != want {
 			t.Errorf("got %q, want %q", got, want)

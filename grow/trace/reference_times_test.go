@@ -123,7 +123,6 @@ func checkKaplanMeier(t *testing.T, c check) {
 			t.Errorf("day %g: share %g and running %g do not add up", x.Day, x.Share, x.Running)
 		}
 	}
-	// The survival was printed as .690 and .627 where rounding gives the same; .448 likewise.
 	c.compare(t, results{"t": day, "at_risk": risk, "survival": survival, "se": se})
 }
 

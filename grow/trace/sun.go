@@ -77,9 +77,8 @@ func (h hazard) score(s Span) float64 {
 
 // A ScoreTest compares two groups by the sum of scores.
 type ScoreTest struct {
-	Sum     float64 // of the centred scores of the group marked true; below 0: slower
-	Z, P    float64
-	Sampled bool
+	Sum  float64 // of the centred scores of the group marked true; below 0: slower
+	Z, P float64
 }
 
 // NormalScoreTest is the permutation test by its normal law, with the marks exchanged only inside a stratum (strata may
