@@ -15,6 +15,7 @@ func (t *tx) insertBags(f *Farm, b Batch, first, last int, blanks []grow.Code, c
 	if err != nil {
 		return nil, err
 	}
+	t.after = append(t.after, t.store.counts.forget)
 	out := make([]BagRef, 0, last-first+1)
 	for n := first; n <= last; n++ {
 		code, err := t.codeForBag(blanks, n-first)

@@ -10,8 +10,22 @@ import (
 	"bagmark/grow"
 )
 
-// printedFields are the fields of a batch that its labels show.
-var printedFields = []string{"species", "strain", "inoculated_at", "conditions"}
+// onLabel is what the labels of a batch show of its fields.
+func (f *Farm) onLabel(fields grow.BatchFields) []string {
+	out := []string{string(fields.Species), "", grow.DateOf(fields.InoculatedAt, f.Zone).String()}
+	if fields.Strain != nil {
+		out[1] = *fields.Strain
+	}
+	known := f.Conditions.Parse(fields.Conditions, "", new(grow.Problems))
+	for _, key := range f.Conditions.Keys() {
+		if v, ok := known[key]; ok {
+			out = append(out, f.Conditions[key].Printed(&v))
+		} else {
+			out = append(out, "")
+		}
+	}
+	return out
+}
 
 // PatchBatch corrects a batch: change writes the corrections onto the fields
 // as they stand. Every change is kept with who, when, old and new.
@@ -43,13 +57,12 @@ func (s *Store) PatchBatch(ctx context.Context, by Actor, code grow.BatchCode, c
 }
 
 func (t *tx) patchBatch(f *Farm, by Actor, b Batch, fields grow.BatchFields) error {
+	t.after = append(t.after, t.store.counts.forget)
 	was, now := fieldTexts(b.Fields()), fieldTexts(fields)
-	printed := false
 	for _, field := range slices.Sorted(maps.Keys(now)) {
 		if was[field] == now[field] {
 			continue
 		}
-		printed = printed || slices.Contains(printedFields, field)
 		if _, err := t.exec(`INSERT INTO changes (batch_id, field, old, new, at, by_person, device) VALUES (?, ?, ?, ?, ?, ?, ?)`,
 			b.row, field, was[field], now[field], micros(t.now), by.Person, by.Device); err != nil {
 			return err
@@ -60,6 +73,7 @@ func (t *tx) patchBatch(f *Farm, by Actor, b Batch, fields grow.BatchFields) err
 			return err
 		}
 	}
+	printed := !slices.Equal(f.onLabel(b.Fields()), f.onLabel(fields))
 	if err := t.updateBatch(b.row, fields, printed); err != nil {
 		return err
 	}

@@ -76,6 +76,7 @@ func (t *tx) addOne(f *Farm, by Actor, d grow.Draft) (EntryResult, error) {
 	if d, r.Err = tidy(d, f.Conditions); r.Err != nil {
 		return r, nil
 	}
+	r.ID = d.ID // in its one spelling
 	if _, err := t.exec(`SAVEPOINT one_entry`); err != nil {
 		return r, err
 	}
@@ -88,10 +89,31 @@ func (t *tx) addOne(f *Farm, by Actor, d grow.Draft) (EntryResult, error) {
 		_, err = t.exec(`ROLLBACK TO one_entry; RELEASE one_entry`)
 		return r, err
 	}
+	if !a.created {
+		if err := a.bringUpToDate(); err != nil {
+			return r, err
+		}
+	}
 	e := entryIn(a.entry, f.Zone)
 	r.Entry, r.Created = &e, a.created
 	_, err := t.exec(`RELEASE one_entry`)
 	return r, err
+}
+
+// bringUpToDate notes on an entry kept before whether it was voided since, and
+// whether it still fits.
+func (a *adding) bringUpToDate() error {
+	start, err := a.tx.start(a.bag)
+	if err != nil {
+		return err
+	}
+	log, err := a.tx.log(a.bag)
+	if err != nil {
+		return err
+	}
+	grow.Replay(start, log, a.farm.Conditions)
+	a.entry = log[slices.IndexFunc(log, func(e grow.Entry) bool { return e.ID == a.entry.ID })]
+	return nil
 }
 
 // tidy validates a draft and writes its ids and codes in their one spelling.

@@ -23,14 +23,10 @@ type BagHit struct {
 }
 
 // hits reads the bags that a WHERE … ORDER BY … clause over bags g and batches
-// b picks. It needs the farm for names.
-func (t *tx) hits(where string, args ...any) ([]BagHit, error) {
-	farm, err := t.store.Farm(t.ctx)
-	if err != nil {
-		return nil, err
-	}
+// b picks.
+func (t *tx) hits(farm *Farm, where string, args ...any) ([]BagHit, error) {
 	out := []BagHit{}
-	err = t.each(`SELECT g.code, g.number, b.code, b.species, b.strain, b.inoculated_at, g.state, g.contaminated_at IS NOT NULL, nullif(g.status ->> '$.place', '')
+	err := t.each(`SELECT g.code, g.number, b.code, b.species, b.strain, b.inoculated_at, g.state, g.contaminated_at IS NOT NULL, nullif(g.status ->> '$.place', '')
 		FROM bags g JOIN batches b ON b.id = g.batch_id WHERE `+where, args, func(rows *sql.Rows) error {
 		var h BagHit
 		var strain *string
@@ -76,7 +72,7 @@ func (s *Store) FindBags(ctx context.Context, text string) (out []BagHit, err er
 	}
 	w.add(`(`+strings.Join(terms, ` OR `)+`)`, mostHits)
 	err = s.reading(ctx, func(t *tx) error {
-		out, err = t.hits(w.String()+` ORDER BY g.state IN ('finished', 'culled'), b.inoculated_at DESC, b.code, g.number LIMIT ?`, w.args...)
+		out, err = t.hits(farm, w.String()+` ORDER BY g.state IN ('finished', 'culled'), b.inoculated_at DESC, b.code, g.number LIMIT ?`, w.args...)
 		return err
 	})
 	return out, err

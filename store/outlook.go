@@ -137,7 +137,9 @@ func (p *prospect) of(g bagRow, now time.Time) outlook {
 		return o
 	}
 	fc := p.forecast(g, int(o.Today-p.made))
-	o.forecast.Slow, o.forecast.Overdue = fc.Slow, fc.Overdue
+	if g.status.State != grow.Fruiting { // nobody waits for growth there
+		o.forecast.Slow, o.forecast.Overdue = fc.Slow, fc.Overdue
+	}
 	o.forecast.Colonised, o.forecast.Ready = dateRange(p.made, fc.Colonised), dateRange(p.made, fc.Colonised.Ready(p.ripening))
 	o.forecast.Words = fc.Words(p.batch.InoculatedAt)
 	o.ReadyFrom = &o.forecast.Ready.Earliest

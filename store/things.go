@@ -131,13 +131,17 @@ type PlaceWhole struct {
 
 // Place gives a place and what stands there, the oldest bags first.
 func (s *Store) Place(ctx context.Context, code grow.Code) (w PlaceWhole, err error) {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return w, err
+	}
 	err = s.reading(ctx, func(t *tx) error {
 		r, err := t.byCode(codedPlaces, code)
 		if err != nil {
 			return notThere(err)
 		}
 		w.Place = Place{Code: r.code, Name: r.name}
-		w.Bags, err = t.hits(`g.state NOT IN ('finished', 'culled') AND g.status ->> '$.place' = ? ORDER BY b.inoculated_at, b.code, g.number`, r.name)
+		w.Bags, err = t.hits(farm, `g.state NOT IN ('finished', 'culled') AND g.status ->> '$.place' = ? ORDER BY b.inoculated_at, b.code, g.number`, r.name)
 		return err
 	})
 	return w, err
