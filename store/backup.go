@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -52,7 +53,8 @@ func (s *Store) Backup(ctx context.Context, path string) (err error) {
 	return syncFolder(folder)
 }
 
-// mayBecomeBackup refuses to put a backup in the place of anything else.
+// mayBecomeBackup refuses to put a backup in the place of anything but an
+// earlier backup or an empty file.
 func (s *Store) mayBecomeBackup(path string) error {
 	f, err := os.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -62,8 +64,12 @@ func (s *Store) mayBecomeBackup(path string) error {
 		return diskError(err)
 	}
 	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return diskError(err)
+	}
 	head := make([]byte, 4)
-	if _, err := f.Read(head); err != nil || string(head) != "PK\x03\x04" {
+	if _, err := io.ReadFull(f, head); !info.Mode().IsRegular() || info.Size() > 0 && (err != nil || string(head) != "PK\x03\x04") {
 		return grow.Errorf(grow.Conflict, "%s is there already and is no backup; choose another name", path)
 	}
 	return nil

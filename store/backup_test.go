@@ -150,6 +150,17 @@ func TestBackupReplacesOnlyBackups(t *testing.T) {
 	if err := f.Backup(t.Context(), path); err != nil {
 		t.Errorf("over an earlier backup: %v", err)
 	}
+	empty := filepath.Join(t.TempDir(), "made ready")
+	if err := os.WriteFile(empty, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Backup(t.Context(), empty); err != nil {
+		t.Errorf("over an empty file: %v", err)
+	}
+	if mode := must(os.Stat(empty))(t).Mode().Perm(); mode != 0o600 {
+		t.Errorf("mode %o after an empty file of 644", mode)
+	}
+	wantKind(t, "over a folder", f.Backup(t.Context(), t.TempDir()), grow.Conflict)
 	letter := filepath.Join(t.TempDir(), "letter.txt")
 	if err := os.WriteFile(letter, []byte("Dear aunt"), 0o600); err != nil {
 		t.Fatal(err)

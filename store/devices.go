@@ -75,6 +75,7 @@ func (s *Store) RevokeDevice(ctx context.Context, a Actor, id int64) error {
 // NewToken makes an API token, which is never shown again. It lasts until it
 // is revoked.
 func (s *Store) NewToken(ctx context.Context, name string, role Role) (string, error) {
+	name = oneSpaced(name)
 	var p grow.Problems
 	checkPersonName(&p, "name", name)
 	if !slices.Contains(Roles, role) {

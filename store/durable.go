@@ -47,7 +47,7 @@ func makeFolder(path string) error {
 }
 
 // syncFolder flushes the names in a folder. Windows has no such call and keeps
-// names in its own journal.
+// names in its own journal; nor have some network and memory-card file systems.
 func syncFolder(path string) error {
 	if runtime.GOOS == "windows" {
 		return nil
@@ -56,7 +56,11 @@ func syncFolder(path string) error {
 	if err != nil {
 		return diskError(err)
 	}
-	if err := errors.Join(f.Sync(), f.Close()); err != nil {
+	err = f.Sync()
+	if errors.Is(err, syscall.EINVAL) || errors.Is(err, errors.ErrUnsupported) {
+		err = nil
+	}
+	if err := errors.Join(err, f.Close()); err != nil {
 		return diskError(err)
 	}
 	return nil

@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"encoding/csv"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -159,10 +160,12 @@ func TestGuardCell(t *testing.T) {
 // RFC 4180 section 2, rules 5 to 7; the reader is the standard library's, which
 // reads CR LF inside a cell as LF.
 func FuzzCells(f *testing.F) {
+	breaks := regexp.MustCompile(`\r+\n`)
 	f.Add("oak, 5 % bran", "first \"line\"\r\nsecond")
 	f.Add("'=1+1", "\rlone")
 	f.Add("", "\xff")
 	f.Fuzz(func(t *testing.T, a, b string) {
+		a, b = breaks.ReplaceAllString(a, "\n"), breaks.ReplaceAllString(b, "\n")
 		var out bytes.Buffer
 		w := newCellWriter(&out)
 		if err := w.line([]string{"x", a, b}); err != nil {
@@ -176,7 +179,7 @@ func FuzzCells(f *testing.F) {
 			t.Fatalf("%q, %q cannot be read back: %q, %v", a, b, got, err)
 		}
 		for i, want := range []string{a, b} {
-			if strings.ReplaceAll(UnguardCell(got[i+1]), "\r\n", "\n") != strings.ReplaceAll(want, "\r\n", "\n") {
+			if UnguardCell(got[i+1]) != want {
 				t.Errorf("%q came back as %q", want, got[i+1])
 			}
 			if first := strings.TrimLeft(got[i+1], "'"); first == got[i+1] && first != "" && strings.ContainsAny(first[:1], "=+-@\t\r") && !plainNumber.MatchString(got[i+1]) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"strings"
 	"time"
 	"unicode"
 	"unicode/utf8"
@@ -82,6 +83,7 @@ func (s *Store) AddPerson(ctx context.Context, a Actor, name string, role Role, 
 	if err := mustBeOwner(a); err != nil {
 		return Person{}, err
 	}
+	name = oneSpaced(name)
 	var p grow.Problems
 	checkPersonName(&p, "name", name)
 	checkPersonRole(&p, role)
@@ -125,6 +127,13 @@ func (t *tx) insertPerson(name string, role Role, kept string) (int64, error) {
 		name, nameKey(name), string(role), kept, micros(t.now))
 }
 
+// oneSpaced is a name without spaces around it or runs of them in it.
+func oneSpaced(name string) string {
+	return strings.Join(strings.FieldsFunc(name, func(r rune) bool { return r == ' ' || r == '\u00a0' }), " ")
+}
+
+// checkPersonName notes a problem unless a name has 1 to 60 characters on one
+// line.
 func checkPersonName(p *grow.Problems, field, name string) {
 	n := utf8.RuneCountInString(name)
 	switch {
@@ -224,7 +233,7 @@ func (s *Store) ChangePassphrase(ctx context.Context, a Actor, id int64, old, pa
 		return err
 	}
 	var problems grow.Problems
-	checkPassphrase(&problems, "passphrase", passphrase, p.name)
+	checkPassphrase(&problems, "new", passphrase, p.name)
 	if err := problems.Err("this passphrase cannot be taken"); err != nil {
 		return err
 	}

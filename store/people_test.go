@@ -96,7 +96,7 @@ func TestAddPerson(t *testing.T) {
 		want       grow.ErrorKind // "" for added
 	}{
 		{"a grower", f.owner, "Gil Invented", Grower, "six dry cellars", ""},
-		{"by pairing only", f.owner, "Pia Invented", Viewer, "", ""},
+		{"by pairing only", f.owner, "  Pia   Invented ", Viewer, "", ""},
 		{"by a grower", grower, "Ada Invented", Viewer, "", grow.Forbidden},
 		{"an owner without a passphrase", f.owner, "Ada Invented", Owner, "", grow.Invalid},
 		{"a sensor", f.owner, "Ada Invented", Sensor, "", grow.Invalid},
@@ -107,11 +107,11 @@ func TestAddPerson(t *testing.T) {
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			_, err := f.AddPerson(t.Context(), test.by, test.person, test.role, test.passphrase)
+			added, err := f.AddPerson(t.Context(), test.by, test.person, test.role, test.passphrase)
 			if test.want != "" {
 				wantKind(t, test.person, err, test.want)
-			} else if err != nil {
-				t.Fatal(err)
+			} else if err != nil || added.Name != strings.Join(strings.Fields(test.person), " ") {
+				t.Errorf("added %q, %v", added.Name, err)
 			}
 		})
 	}

@@ -123,7 +123,7 @@ func (s *Store) Photo(ctx context.Context, id string, thumb bool) ([]byte, error
 		return nil, none
 	}
 	if thumb {
-		return s.thumb(id)
+		return s.thumb(ctx, id)
 	}
 	data, err := os.ReadFile(s.photoPath(id))
 	if err != nil {
@@ -133,7 +133,7 @@ func (s *Store) Photo(ctx context.Context, id string, thumb bool) ([]byte, error
 }
 
 // thumb gives the small copy, making it the first time.
-func (s *Store) thumb(id string) ([]byte, error) {
+func (s *Store) thumb(ctx context.Context, id string) ([]byte, error) {
 	if data, err := os.ReadFile(s.thumbPath(id)); err == nil {
 		return data, nil
 	}
@@ -141,7 +141,7 @@ func (s *Store) thumb(id string) ([]byte, error) {
 	if err != nil {
 		return nil, &grow.Error{Kind: grow.Internal, Message: "the photo's file cannot be read; bagmark check tells more", Cause: err}
 	}
-	small, err := shrink(data, thumbSide)
+	small, err := shrink(ctx, data, thumbSide)
 	if err != nil {
 		return nil, err
 	}
@@ -152,8 +152,18 @@ func (s *Store) thumb(id string) ([]byte, error) {
 	return small, nil
 }
 
+// shrinking lets two photos be unpacked at once in this process: a page of
+// twenty would else take a small server's memory.
+var shrinking = make(chan struct{}, 2)
+
 // shrink draws a JPEG anew with the longest side given; a smaller one stays.
-func shrink(data []byte, side int) ([]byte, error) {
+func shrink(ctx context.Context, data []byte, side int) ([]byte, error) {
+	select {
+	case shrinking <- struct{}{}:
+		defer func() { <-shrinking }()
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
 	from, err := jpeg.Decode(bytes.NewReader(data))
 	if err != nil {
 		return nil, &grow.Error{Kind: grow.Internal, Message: "the photo's file is damaged; bagmark check tells more", Cause: err}

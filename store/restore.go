@@ -43,7 +43,10 @@ func Restore(ctx context.Context, dir, path string) (err error) {
 	if err := judgeDatabase(ctx, filepath.Join(staging, databaseName), b.manifest); err != nil {
 		return err
 	}
-	return moveIn(staging, dir)
+	if err := moveIn(staging, dir); err != nil {
+		return err
+	}
+	return syncFolder(filepath.Dir(dir))
 }
 
 // knownManifest refuses a backup that a newer program made before anything is

@@ -256,20 +256,17 @@ func BenchmarkWho(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	least := func() error {
-		return s.reading(ctx, func(t *tx) error { return t.one(`SELECT 1`, nil, new(int)) })
-	}
-	start := time.Now()
-	for range b.N {
-		if err := least(); err != nil {
-			b.Fatal(err)
-		}
-	}
-	base := time.Since(start)
 	for b.Loop() {
 		if _, err := s.Who(ctx, token, OverToken); err != nil {
 			b.Fatal(err)
 		}
 	}
-	b.ReportMetric(float64(b.Elapsed())/float64(b.N)/(float64(base)/float64(b.N)), "times-the-least")
+	whole := b.Elapsed()
+	start := time.Now()
+	for range b.N {
+		if err := s.reading(ctx, func(t *tx) error { return t.one(`SELECT 1`, nil, new(int)) }); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(whole)/float64(time.Since(start)), "times-the-least")
 }

@@ -49,6 +49,7 @@ func (s *Store) SetUp(ctx context.Context, r FirstRun) (Session, error) {
 	if farm.SetUp {
 		return Session{}, done
 	}
+	r.OwnerName = oneSpaced(r.OwnerName)
 	if err := r.validate(farm); err != nil {
 		return Session{}, err
 	}
