@@ -3,6 +3,7 @@ package server
 import (
 	"bytes"
 	"fmt"
+	"image/jpeg"
 	"io"
 	"net/http"
 	"testing"
@@ -71,4 +72,21 @@ func BenchmarkPostEntries(b *testing.B) {
 		send(100)
 	}
 	b.ReportMetric(float64(b.Elapsed())/float64(b.N)/float64(alone), "times-one")
+}
+
+// BenchmarkPreparePhoto turns and shrinks a photo of 12 megapixels; "times-decode"
+// says how much longer that takes than decoding it alone.
+func BenchmarkPreparePhoto(b *testing.B) {
+	data := withExif(jpegOf(b, 4000, 3000), 6, "")
+	start := time.Now()
+	if _, err := jpeg.Decode(bytes.NewReader(data)); err != nil {
+		b.Fatal(err)
+	}
+	decode := time.Since(start)
+	for b.Loop() {
+		if _, err := preparePhoto(data); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed())/float64(b.N)/float64(decode), "times-decode")
 }

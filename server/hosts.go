@@ -54,6 +54,9 @@ func (h *hostList) own() []netip.Addr {
 // allows tells whether host, with or without a port, is one of the farm's.
 func (h *hostList) allows(host string, farm *store.Farm) bool {
 	name := strings.TrimSuffix(strings.ToLower(bareHost(host)), ".")
+	if name == "" {
+		return false
+	}
 	if slices.Contains(h.names, name) || name == hostOf(farm.Public) || name == h.listenedName() {
 		return true
 	}

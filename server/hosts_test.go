@@ -25,7 +25,7 @@ func TestHostsThatTheFarmAnswersTo(t *testing.T) {
 		"localhost": 200, "LOCALHOST:99": 200, "127.0.0.1": 200, "127.0.0.1:8080": 200, "[::1]:8080": 200, "127.8.9.1": 200,
 		"bags.farm.example": 200, "Bags.Farm.Example:8080": 200, "bags.farm.example.": 200, machine: 200, first + ".local:8080": 200,
 		"evil.example": 400, "evil.example:8080": 400, "localhost.evil.example": 400, "farm.example": 400, "203.0.113.7": 400, "[2001:db8::1]:8080": 400,
-		"xbags.farm.example": 400, "127.0.0.1.evil.example": 400,
+		"xbags.farm.example": 400, ":8080": 400, "127.0.0.1.evil.example": 400,
 	}
 	for _, a := range interfaceAddresses() {
 		if a.Is4() {

@@ -54,11 +54,11 @@ func decodeJSON(raw []byte, into any) error {
 	}
 	var p grow.Problems
 	checkShape(raw, into, &p)
-	if err := p.Err("the body is not what this address takes"); err != nil {
+	if err := p.Err("what was sent cannot be taken as it is"); err != nil {
 		return err
 	}
 	if err := json.Unmarshal(raw, into); err != nil {
-		return &grow.Error{Kind: grow.Invalid, Message: "the body is not what this address takes", Cause: err}
+		return &grow.Error{Kind: grow.Invalid, Message: "what was sent cannot be taken as it is", Cause: err}
 	}
 	return nil
 }

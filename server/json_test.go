@@ -30,6 +30,7 @@ func TestDecodeJSONNamesWhatIsWrong(t *testing.T) {
 		{"no object inside a list", `{"bag_conditions":["7-11"]}`, map[string]string{"bag_conditions[0]": "must be an object"}},
 		{"value of a map", `{"conditions":{"flow_hood":false}}`, map[string]string{"conditions.flow_hood": "must be text"}},
 		{"time without an offset", `{"inoculated_at":"2026-11-22T15:00:00"}`, map[string]string{"inoculated_at": "must be a time with its offset, like 2026-03-14T15:00:00+00:00"}},
+		{"time beyond the calendar", `{"inoculated_at":"9999-12-31T23:59:59-12:00"}`, map[string]string{"inoculated_at": "must be a time with its offset, like 2026-03-14T15:00:00+00:00"}},
 		{"no date", `{"labels_later":"tomorrow"}`, map[string]string{"labels_later": "must be a date like 2026-03-14"}},
 		{"everything at once", `{"bags":"x","note":1,"y":2}`, map[string]string{"bags": "must be a whole number", "note": "must be text", "y": "is not a field that can stand here"}},
 		{"another kind of value", `[1]`, map[string]string{"body": "must be an object"}},

@@ -35,10 +35,10 @@ func (s jsonShape) check(raw json.RawMessage, t reflect.Type, path string) {
 	case t.Kind() == reflect.Pointer:
 		s.check(raw, t.Elem(), path)
 	case t == timeType:
-		s.checkBy(raw, t, path, "must be a time with its offset, like 2026-03-14T15:00:00+00:00")
+		s.checkTime(raw, path)
 	case t == reflect.TypeFor[json.RawMessage]():
 	case own:
-		s.checkBy(raw, t, path, "is not of the right kind")
+		s.checkBy(raw, t, path)
 	case t.Kind() == reflect.Struct:
 		s.checkObject(raw, fieldsOf(t), path)
 	case t.Kind() == reflect.Map:
@@ -50,13 +50,23 @@ func (s jsonShape) check(raw json.RawMessage, t reflect.Type, path string) {
 	}
 }
 
+// checkTime takes RFC 3339. The offset may push a time of the years 0 or 9999
+// out of what JSON can write again.
+func (s jsonShape) checkTime(raw json.RawMessage, path string) {
+	var at time.Time
+	if err := json.Unmarshal(raw, &at); err != nil || at.UTC().Year() < 1 || at.UTC().Year() > 9999 {
+		s.add(path, "must be a time with its offset, like 2026-03-14T15:00:00+00:00")
+	}
+}
+
 // checkBy lets a type with a reading of its own judge; its words are taken
 // where they were written for people.
-func (s jsonShape) checkBy(raw json.RawMessage, t reflect.Type, path, words string) {
+func (s jsonShape) checkBy(raw json.RawMessage, t reflect.Type, path string) {
 	err := json.Unmarshal(raw, reflect.New(t).Interface())
 	if err == nil {
 		return
 	}
+	words := "is not of the right kind"
 	if e := asError(err); e.Kind == grow.Invalid {
 		words = e.Message
 	}

@@ -17,7 +17,7 @@ func overlay(raw []byte, f *grow.BatchFields) error {
 	var given map[string]json.RawMessage
 	for _, into := range []any{&change, &given} {
 		if err := json.Unmarshal(raw, into); err != nil {
-			return &grow.Error{Kind: grow.Invalid, Message: "the body is not what this address takes", Cause: err}
+			return &grow.Error{Kind: grow.Invalid, Message: "what was sent cannot be taken as it is", Cause: err}
 		}
 	}
 	if change.Conditions != nil {

@@ -114,3 +114,28 @@ func TestRevokingEndsAtOnce(t *testing.T) {
 	}
 	h.get("/api/v1/batches").refused(401, "unauthorized")
 }
+
+// TestEveryPageKeepsItsRights tries each page, by its token, as a role that may
+// not open it, and as nobody.
+func TestEveryPageKeepsItsRights(t *testing.T) {
+	t.Parallel()
+	h := newHouse(t)
+	for _, route := range h.server.pageRoutes() {
+		if route.least == anyone {
+			continue
+		}
+		path := example(route.path)
+		for _, role := range store.Roles {
+			if !role.May(route.least) {
+				if got := h.send(h.as(role, h.request(route.method, path, ""))); got.status != http.StatusForbidden {
+					t.Errorf("%s %s as %s: status %d", route.method, route.path, role, got.status)
+				}
+			}
+		}
+		r := h.request(route.method, path, "")
+		r.Header.Del("Authorization")
+		if got := h.send(r); got.status < 300 || got.status >= 500 || got.status == http.StatusNotFound {
+			t.Errorf("%s %s as nobody: status %d", route.method, route.path, got.status)
+		}
+	}
+}
