@@ -90,7 +90,7 @@ func (t *tx) viewBag(f *Farm, batch Batch, g bagRow, own map[string]*string, log
 	out := p.of(g, t.now)
 	s := g.status
 	b := Bag{Code: g.code, Number: g.number, Batch: batch, State: s.State, Day: batch.Day, ColonisedPct: s.ColonisedPct,
-		Contaminated: inZone(s.Contaminated, f.Zone), Watch: s.Watch, Again: s.Again, Place: textOr(s.Place),
+		Contaminated: inZone(s.Contaminated, f.Zone), Watch: watchIn(s.Watch, f.Zone), Again: againIn(s.Again, f.Zone), Place: textOr(s.Place),
 		MarkedAt: timeIn(s.MarkedAt, f.Zone), LastSeenAt: timeIn(s.LastSeenAt, f.Zone), NeedsLabel: s.NeedsLabel,
 		Conditions: grow.BagConditionsNow(f.Conditions, batch.Conditions, own, s), Forecast: out.forecast, Grams: s.Grams, Flush: s.Flush,
 		Entries: newestFirst(log, f.Zone), Status: s}
@@ -99,6 +99,20 @@ func (t *tx) viewBag(f *Farm, batch Batch, g bagRow, own map[string]*string, log
 		b.Due = &item
 	}
 	return b, nil
+}
+
+func watchIn(w *grow.Watch, zone *time.Location) *grow.Watch {
+	if w == nil {
+		return nil
+	}
+	return &grow.Watch{Because: w.Because, Of: w.Of, Since: w.Since.In(zone)}
+}
+
+func againIn(a *grow.Again, zone *time.Location) *grow.Again {
+	if a == nil {
+		return nil
+	}
+	return &grow.Again{On: a.On, For: a.For, At: a.At.In(zone)}
 }
 
 func newestFirst(log []grow.Entry, zone *time.Location) []grow.Entry {

@@ -28,8 +28,12 @@ func (s *Store) AddEntry(ctx context.Context, by Actor, d grow.Draft) (e grow.En
 		if err := a.add(); err != nil {
 			return err
 		}
-		created = a.created
-		if b, err = t.bag(farm, a.bag); err != nil {
+		if created = a.created; created {
+			b, err = t.viewBag(farm, a.batch, a.bag, a.own, a.log)
+		} else {
+			b, err = t.bag(farm, a.bag.id)
+		}
+		if err != nil {
 			return err
 		}
 		e = b.Entries[slices.IndexFunc(b.Entries, func(x grow.Entry) bool { return x.ID == d.ID })]
@@ -103,16 +107,11 @@ func (t *tx) addOne(f *Farm, by Actor, d grow.Draft) (EntryResult, error) {
 // bringUpToDate notes on an entry kept before whether it was voided since, and
 // whether it still fits.
 func (a *adding) bringUpToDate() error {
-	start, err := a.tx.start(a.bag)
-	if err != nil {
+	if err := a.load(); err != nil {
 		return err
 	}
-	log, err := a.tx.log(a.bag)
-	if err != nil {
-		return err
-	}
-	grow.Replay(start, log, a.farm.Conditions)
-	a.entry = log[slices.IndexFunc(log, func(e grow.Entry) bool { return e.ID == a.entry.ID })]
+	grow.Replay(a.batch.start(a.own), a.log, a.farm.Conditions)
+	a.entry = a.log[slices.IndexFunc(a.log, func(e grow.Entry) bool { return e.ID == a.entry.ID })]
 	return nil
 }
 
@@ -146,7 +145,10 @@ type adding struct {
 	entry   grow.Entry
 	created bool
 
-	bag int64
+	bag   bagRow
+	batch Batch
+	own   map[string]*string
+	log   []grow.Entry // in order, replayed
 }
 
 // add loads the bag's log, lets grow decide, and saves.
@@ -155,39 +157,47 @@ func (a *adding) add() (err error) {
 	if again, err := a.sentBefore(sum[:]); again || err != nil {
 		return err
 	}
-	if a.bag, err = a.bagFor(a.draft.Bag); err != nil {
+	if a.bag.id, err = a.bagFor(a.draft.Bag); err != nil {
 		return err
 	}
 	if err := a.resolveNames(); err != nil {
 		return err
 	}
-	start, err := a.tx.start(a.bag)
-	if err != nil {
-		return err
-	}
-	log, err := a.tx.log(a.bag)
-	if err != nil {
+	if err := a.load(); err != nil {
 		return err
 	}
 	last, before, err := a.lastEntry()
 	if err != nil {
 		return err
 	}
-	made, err := a.madeOn()
+	hearing := grow.Hearing{Now: a.now, Zone: a.farm.Zone, InoculatedOn: grow.DateOf(a.batch.InoculatedAt, a.farm.Zone), By: a.by.Person, Device: a.by.Device, Seq: last + 1}
+	a.entry, a.bag.status, a.log, err = grow.Judge(a.batch.start(a.own), a.log, a.draft, hearing, a.farm.Conditions)
 	if err != nil {
 		return err
 	}
-	hearing := grow.Hearing{Now: a.now, Zone: a.farm.Zone, InoculatedOn: made, By: a.by.Person, Device: a.by.Device, Seq: last + 1}
-	entry, status, _, err := grow.Judge(start, log, a.draft, hearing, a.farm.Conditions)
-	if err != nil {
+	if err := a.insertEntry(a.entry, a.bag.id, sum[:], before); err != nil {
 		return err
 	}
-	if err := a.insertEntry(entry, a.bag, sum[:], before); err != nil {
-		return err
-	}
-	a.entry, a.created = entry, true
+	a.created = true
 	a.after = append(a.after, a.store.counts.forget)
-	return a.saveStatus(a.bag, status)
+	return a.saveStatus(a.bag.id, a.bag.status)
+}
+
+// load reads all that the decision rests on.
+func (a *adding) load() error {
+	rows, err := a.bagRows(`g.id = ?`, a.bag.id)
+	if err != nil {
+		return err
+	}
+	a.bag = rows[0]
+	if a.batch, err = a.tx.batch(a.farm, `b.id = ?`, a.bag.batch); err != nil {
+		return err
+	}
+	if a.own, err = a.ownConditionsOf(a.bag.id); err != nil {
+		return err
+	}
+	a.log, err = a.tx.log(a.bag.id)
+	return err
 }
 
 // sentBefore tells whether the farm has this entry already, and then loads it.
@@ -203,7 +213,7 @@ func (a *adding) sentBefore(sum []byte) (bool, error) {
 	case !bytes.Equal(r.sent, sum):
 		return false, grow.Errorf(grow.Conflict, "another entry has been kept under the id %s", a.draft.ID)
 	}
-	a.bag = r.bag
+	a.bag.id = r.bag
 	if a.entry, err = r.entry(code); err != nil {
 		return false, err
 	}
@@ -219,12 +229,6 @@ func (a *adding) bagFor(code grow.Code) (int64, error) {
 		}
 	}
 	return id, err
-}
-
-func (a *adding) madeOn() (grow.Date, error) {
-	var us int64
-	err := a.one(`SELECT b.inoculated_at FROM bags g JOIN batches b ON b.id = g.batch_id WHERE g.id = ?`, []any{a.bag}, &us)
-	return grow.DateOf(instant(us, a.farm.Zone), a.farm.Zone), err
 }
 
 // resolveNames turns what the entry names into what the farm knows: a place by
