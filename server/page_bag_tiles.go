@@ -75,10 +75,10 @@ func tray(b store.Bag, x grow.Expectation, today grow.Date, logged *grow.Entry) 
 
 // mouldTile is the top one.
 func mouldTile(b store.Bag) tile {
-	t := tile{Word: "Mould or wrong", Logs: "what and where can follow", Shape: one("mould"), Mould: true, answers: []grow.Answer{grow.MouldOrWrong},
+	t := tile{Word: "Mould or wrong", Logs: "what and where can follow", Shape: shape{Layers: []string{"unmarked-box", "mould"}}, Mould: true, answers: []grow.Answer{grow.MouldOrWrong},
 		Fields: logs("kind", "contaminated", "what", "unsure"), Then: "/B/" + string(b.Code) + "/mould"}
 	if b.Contaminated != nil {
-		t.Href, t.Word, t.Logs, t.Fields = t.Then, "Mould: what now?", "out, apart, or ask tomorrow", nil
+		t.Href, t.Word, t.Logs, t.Fields = t.Then, "What now?", "mouldy: out, apart, or ask tomorrow", nil
 	}
 	return t
 }
@@ -131,7 +131,7 @@ func growthTile(b store.Bag, x grow.Expectation) tile {
 		return tile{Word: "Started", Logs: "white fuzz on the grains", Shape: shape{Layers: []string{"growing"}, Share: 15}, Fields: logs("kind", "sign", "sign", "started"),
 			answers: []grow.Answer{grow.Started}}
 	}
-	return tile{Word: "Grown over", Logs: "the whole wall, by its own kind", Shape: one("grown"), Fields: logs("kind", "colonised", "pct", "100"), answers: []grow.Answer{grow.GrownOver}}
+	return tile{Word: "Grown over", Logs: "all of its wall", Shape: one("grown"), Fields: logs("kind", "colonised", "pct", "100"), answers: []grow.Answer{grow.GrownOver}}
 }
 
 // cleanTile is the lowest: nothing wrong, nothing further.
@@ -140,7 +140,7 @@ func cleanTile(b store.Bag, x grow.Expectation) tile {
 	case b.State == grow.Unmarked:
 		return tile{Word: "Label is on it", Logs: "this label, on this bag", Shape: one("clean"), Fields: logs("kind", "marked"), Largest: true}
 	case x.Largest == grow.StillBare || x.Second == grow.StillBare && x.Largest != grow.Clean:
-		return tile{Word: "Still bare", Logs: "clean, not grown over yet; where can follow", Shape: shape{Layers: []string{"growing"}, Share: 60},
+		return tile{Word: "Still bare", Logs: "clean, not grown over yet", Shape: shape{Layers: []string{"growing"}, Share: 60},
 			Fields: logs("kind", "colonised", "full", "false"), answers: []grow.Answer{grow.StillBare}}
 	}
 	t := tile{Word: x.CleanWord, Logs: "in the hand, nothing wrong", Shape: one("clean"), Fields: logs("kind", "look", "seen", "in_hand"), answers: []grow.Answer{grow.Clean}}

@@ -117,6 +117,9 @@ func (s *Server) drawBatch(c echo.Context, status int, whole store.BatchWhole, r
 	for _, b := range whole.Bags {
 		one := cell{b, shapeOf(bagFacts{State: b.State, Pct: b.ColonisedPct, Mouldy: b.Contaminated != nil, Late: b.Slow || b.Overdue, Ready: b.Ready,
 			Ripening: species.RipeningDays.High > 0, Watched: b.Watched})}
+		if len(b.Departures) > 0 {
+			one.Shape.Layers = append(one.Shape.Layers, "differs")
+		}
 		p.Cells, shapes = append(p.Cells, one), append(shapes, one.Shape)
 		if b.State == grow.Unmarked {
 			p.Unmarked++

@@ -70,7 +70,24 @@ func (p benchPage) Reach() []int {
 
 // Shout is what the whole screen says while something is away.
 func (p benchPage) Shout() string {
-	return strings.Join(p.Away, " + ") + ": " + plural(p.State.AwayBags, "bag", "bags")
+	return strings.Join(p.Away, " + ")
+}
+
+// AtHand are the switches that have a pen box on the label, and those that are
+// away now.
+func (p benchPage) AtHand() []benchSwitch { return p.pickSwitches(true) }
+
+// Others are the rest.
+func (p benchPage) Others() []benchSwitch { return p.pickSwitches(false) }
+
+func (p benchPage) pickSwitches(atHand bool) []benchSwitch {
+	var out []benchSwitch
+	for _, s := range p.Switches {
+		if (s.Pen != "" || s.Away) == atHand {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // AwayChoices are the switches that can be said of bags nobody can name.

@@ -112,7 +112,7 @@ func decideTiles(b store.Bag, tomorrow grow.Date, outToday bool) []tile {
 	}
 	out := tile{Bag: b.Code, Word: "Out now", Logs: "closed, in a second closed bag", Shape: one("out"), Fields: logs("kind", "cull", "why", "contaminated", "next", "mould"), Mould: true, Largest: outToday}
 	apart := tile{Bag: b.Code, Word: "Set apart", Logs: "away from clean bags", Shape: one("apart"), Fields: logs("kind", "isolate", "next", "mould")}
-	keep := tile{Bag: b.Code, Word: "Keep here, ask tomorrow", Logs: "it heads the list of the day until then", Shape: one("watch"), Fields: logs("kind", "again", "on", tomorrow.String(), "for", "look", "next", "mould")}
+	keep := tile{Bag: b.Code, Word: "Keep here, ask tomorrow", Logs: "it heads the day until then", Shape: shape{Layers: []string{"unmarked-box", "watch"}}, Fields: logs("kind", "again", "on", tomorrow.String(), "for", "look", "next", "mould")}
 	if b.State == grow.Isolated {
 		return []tile{out, keep}
 	}
@@ -139,24 +139,23 @@ func nearBags(t store.Trace, farm *store.Farm) []nearBag {
 	return all[:min(len(all), mostNear)]
 }
 
-// becauseWords says why a bag is to be watched, as its own page will show it.
+// becauseWords says why a bag is to be watched, as its own page will show it:
+// what the two were made with first, then lots and places, two things at most.
 func becauseWords(shares []string, t store.Trace, farm *store.Farm) string {
-	var words []string
+	known := map[string]string{"spawn_lot": "same spawn lot", "steriliser_run": "same steriliser run", "place": "stands in the same place"}
+	var words, rest []string
 	for _, key := range shares {
-		switch key {
-		case "made_near":
-			words = append(words, "made next to it")
-		case "spawn_lot":
-			words = append(words, "same spawn lot")
-		case "steriliser_run":
-			words = append(words, "same steriliser run")
-		case "place":
-			words = append(words, "stands in the same place")
+		switch word, plain := known[key]; {
+		case key == "made_near":
+			words = append([]string{"made next to it"}, words...)
+		case plain:
+			rest = append(rest, word)
 		default:
 			words = append(words, sharedDeparture(key, t, farm))
 		}
 	}
-	return strings.Join(words, ", ") + fmt.Sprintf(" as mouldy %s #%d", t.Batch.Code, t.Bag.Number)
+	words = append(words, rest...)
+	return fmt.Sprintf("%s: mouldy %s #%d", strings.Join(words[:min(2, len(words))], ", "), t.Batch.Code, t.Bag.Number)
 }
 
 func sharedDeparture(key string, t store.Trace, farm *store.Farm) string {

@@ -20,7 +20,7 @@ type printPage struct {
 	frame
 	Form    form
 	Made    bool   // batches were made just now: print, then go to the bench
-	Title   string // what will be printed
+	What    string // will be printed
 	Action  string // of the form that fetches the PDF
 	Hidden  []hidden
 	Sheets  []choice
@@ -55,11 +55,11 @@ func (s *Server) drawPrint(c echo.Context, status int, form form) error {
 	}
 	switch batch, day, codes := strings.ToUpper(q.Get("batch")), q.Get("lab_day"), q.Get("codes"); {
 	case batch != "":
-		p.Title, p.Action, p.Bench = batch, "/api/v1/batches/"+url.PathEscape(batch)+"/labels.pdf", "/bench?batch="+url.QueryEscape(batch)
+		p.What, p.Action, p.Bench = batch, "/api/v1/batches/"+url.PathEscape(batch)+"/labels.pdf", "/bench?batch="+url.QueryEscape(batch)
 	case day != "":
-		p.Title, p.Action, p.Bench, p.Hidden = day, "/api/v1/labels.pdf", "/bench", logs("lab_day", day)
+		p.What, p.Action, p.Bench, p.Hidden = day, "/api/v1/labels.pdf", "/bench", logs("lab_day", day)
 	case codes != "":
-		p.Title, p.Action, p.Hidden, p.Codes = plural(strings.Count(codes, ",")+1, "label", "labels"), "/api/v1/labels.pdf", logs("codes", codes), codes
+		p.What, p.Action, p.Hidden, p.Codes = plural(strings.Count(codes, ",")+1, "label", "labels"), "/api/v1/labels.pdf", logs("codes", codes), codes
 	default:
 		if err := s.printOffers(c, &p, farm); err != nil {
 			return err

@@ -107,5 +107,5 @@ func legend(shapes []shape) []shape {
 var layerWords = map[string]string{
 	"out": "out", "finished": "finished", "apart": "apart", "fruiting": "fruiting", "unmarked": "unmarked", "ready": "ready",
 	"ripening": "ripening", "grown": "grown over", "growing": "growing: filled to the share grown over", "late": "late or slow for its kind",
-	"watch": "on watch", "mould": "mould or wrong",
+	"watch": "on watch", "differs": "something was different", "mould": "mould or wrong",
 }

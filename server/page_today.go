@@ -47,7 +47,7 @@ type duePage struct {
 	Bags   int
 	All    string // what one tap says of all of them; "" where each is for itself
 	Logs   string
-	Near   []tile
+	Vary   bool // their words differ: each shows its own
 }
 
 // duePlace are the bags that stand in one place.
@@ -73,6 +73,9 @@ func (s *Server) showDue(c echo.Context) error {
 	for _, sentence := range today.Sentences {
 		if sentence.Task == task {
 			p.Words, p.Bags, p.Places = sentence.Words, len(sentence.Bags), byPlace(sentence.Bags)
+			for _, b := range sentence.Bags {
+				p.Vary = p.Vary || b.Words != sentence.Bags[0].Words
+			}
 		}
 	}
 	if a, ok := allAnswers[task]; ok && f.May("grower") && p.Bags > 0 {

@@ -29,9 +29,9 @@ func numberWords(n float64) string { return strconv.FormatFloat(n, 'f', -1, 64) 
 func shareWords(rate float64) string {
 	pct := 100 * rate
 	if pct > 0 && pct < 9.95 && math.Abs(pct-math.Round(pct)) > 0.05 {
-		return fmt.Sprintf("%.1f %%", pct)
+		return fmt.Sprintf("%.1f\u00a0%%", pct)
 	}
-	return fmt.Sprintf("%.0f %%", pct)
+	return fmt.Sprintf("%.0f\u00a0%%", pct)
 }
 
 // plainWords turns a key into words: bottom_corner is bottom corner.

@@ -33,8 +33,8 @@ type frame struct {
 // word is one line of the navigation.
 type word struct{ Path, Word string }
 
-// Words is the navigation of whoever looks at the page.
-func (f frame) Words() []word {
+// Navigation is the list of words of whoever looks at the page.
+func (f frame) Navigation() []word {
 	if f.Actor == nil {
 		return nil
 	}
