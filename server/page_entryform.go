@@ -42,6 +42,9 @@ func parseEntryForm(v url.Values, bag grow.Code, zone *time.Location) (grow.Draf
 	if v.Has("value") {
 		d.Value = grow.KnownValue(v.Get("value"))
 	}
+	if key, value, ok := strings.Cut(v.Get("set"), "="); ok { // a list of conditions with their values
+		d.Key, d.Value = key, grow.KnownValue(value)
+	}
 	d.On = dateField(v, "on", &p)
 	return d, p.Err("this cannot be logged as it is")
 }

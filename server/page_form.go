@@ -28,7 +28,8 @@ type field struct {
 	Choices                   []choice
 	Offers                    []string // names already on record
 	Needed                    bool
-	Lines                     bool // several lines of text
+	Lines                     bool   // several lines of text
+	Group                     string // tells fields of one name in several forms of a page apart
 }
 
 // choice is one option of a field.
@@ -100,7 +101,7 @@ type problem struct{ Field, Message string }
 func (p problem) Anchor() string { return anchor(p.Field) }
 
 // Anchor is the input's id in the page.
-func (f field) Anchor() string { return anchor(f.Name) }
+func (f field) Anchor() string { return anchor(f.Group + f.Name) }
 
 // anchor turns a field's name into an id that needs no escaping.
 func anchor(name string) string {
@@ -117,6 +118,9 @@ func (f field) Hint(text string) field { f.Note = text; return f }
 
 // As sets the type of the input.
 func (f field) As(kind string) field { f.Type = kind; return f }
+
+// In names the form of a page that has the field of this name twice.
+func (f field) In(form string) field { f.Group = form + "-"; return f }
 
 // Number asks for a number, on the phone's keyboard of digits.
 func (f field) Number() field { f.Mode = "decimal"; return f }
