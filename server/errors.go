@@ -159,7 +159,10 @@ func errorOfEcho(e *echo.HTTPError) *grow.Error {
 }
 
 // isAPI tells whether a program is asking rather than a person.
-func isAPI(c echo.Context) bool { return strings.HasPrefix(c.Request().URL.Path, "/api/") }
+func isAPI(c echo.Context) bool {
+	path := c.Request().URL.Path
+	return strings.HasPrefix(path, "/api/") || path == "/healthz"
+}
 
 func sizeWords(bytes int64) string {
 	if bytes >= 1<<20 {

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"strings"
 	"sync"
 	"time"
 
@@ -25,12 +26,12 @@ func newLimits(now func() time.Time) *limits {
 	return &limits{now: now, accounts: newLimiter(5), places: newLimiter(20), pairings: newLimiter(10), setUps: newLimiter(5)}
 }
 
-// signIn counts one try to sign in.
+// signIn counts one try to sign in. A name in other letters is the same name.
 func (l *limits) signIn(account, address string) error {
 	if err := l.places.take(address, l.now(), "too many tries to sign in from this device's address"); err != nil {
 		return err
 	}
-	return l.accounts.take(account, l.now(), "too many tries to sign in under this name")
+	return l.accounts.take(strings.ToLower(strings.Join(strings.Fields(account), " ")), l.now(), "too many tries to sign in under this name")
 }
 
 // pair counts one try to join by a pairing symbol.

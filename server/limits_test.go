@@ -71,6 +71,35 @@ func TestLimiterRemembersAcrossGenerations(t *testing.T) {
 	}
 }
 
+func TestSignInsAreCountedByNameAndByAddress(t *testing.T) {
+	t.Parallel()
+	l := newLimits(func() time.Time { return noon })
+	for i, name := range []string{"Ana", "ana", "ANA", " ana ", "Ana"} {
+		if err := l.signIn(name, fmt.Sprint(i)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := l.signIn("aNa", "6"); grow.KindOf(err) != grow.TooMany {
+		t.Errorf("the sixth try under one name: %v", err)
+	}
+	for i := range 20 {
+		if err := l.signIn(fmt.Sprint(i), "192.168.1.7"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := l.signIn("somebody", "192.168.1.7"); grow.KindOf(err) != grow.TooMany {
+		t.Errorf("the 21st try from one address: %v", err)
+	}
+	for range 10 {
+		if err := l.pair("192.168.1.7"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := l.pair("192.168.1.7"); grow.KindOf(err) != grow.TooMany {
+		t.Errorf("the eleventh pairing: %v", err)
+	}
+}
+
 func TestSetUpCode(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t)

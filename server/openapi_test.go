@@ -303,4 +303,8 @@ func TestHealth(t *testing.T) {
 			t.Errorf("healthz says %s", got)
 		}
 	}
+	if err := h.store.Close(); err != nil {
+		t.Fatal(err)
+	}
+	h.get("/healthz").refused(500, "internal")
 }

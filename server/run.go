@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync"
 	"time"
 
 	"bagmark/grow"
@@ -33,10 +34,14 @@ func (s *Server) Run(ctx context.Context, listen, listenTLS string, ready func(a
 	if err := s.store.SetListened(ctx, listenedOn(plain)); err != nil {
 		return errors.Join(err, plain.Close())
 	}
+	ctx, stop := context.WithCancel(ctx)
+	var house sync.WaitGroup
+	house.Go(func() { s.keepHouse(ctx) })
+	defer house.Wait() // nothing touches the farm any more once Run has returned
+	defer stop()
 	web := s.newHTTP()
 	served := make(chan error, 1)
 	go func() { served <- web.Serve(plain) }()
-	go s.keepHouse(ctx)
 	ready([]string{openAt("http", plain, s.hosts.own())})
 	select {
 	case err := <-served:
