@@ -86,7 +86,10 @@ func (t *tx) viewBag(f *Farm, batch Batch, g bagRow, own map[string]*string, log
 	if err != nil {
 		return Bag{}, err
 	}
-	p := f.prospect(batch, sisters)
+	p, err := t.prospect(f, batch, sisters)
+	if err != nil {
+		return Bag{}, err
+	}
 	out := p.of(g, t.now)
 	s := g.status
 	b := Bag{Code: g.code, Number: g.number, Batch: batch, State: s.State, Day: batch.Day, ColonisedPct: s.ColonisedPct,

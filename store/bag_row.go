@@ -34,7 +34,8 @@ func (t *tx) bagRows(where string, args ...any) ([]bagRow, error) {
 }
 
 // saveStatus keeps what replaying a bag's log gave, and the columns drawn from
-// it that lists and statistics read.
+// it that lists and statistics read. Whoever saves other looks at its growth
+// than before also calls looksChanged.
 func (t *tx) saveStatus(bag int64, s grow.Status) error {
 	text, err := json.Marshal(s)
 	if err != nil {
@@ -122,6 +123,7 @@ func (t *tx) refreshBag(bag int64, conditions grow.Conditions) error {
 	if err != nil {
 		return err
 	}
+	t.looksChanged(0)
 	return t.saveStatus(bag, status)
 }
 

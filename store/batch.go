@@ -218,7 +218,10 @@ func (s *Store) Batch(ctx context.Context, code grow.BatchCode) (w BatchWhole, e
 			return err
 		}
 		w.Bags = make([]BatchBag, len(bags))
-		p := farm.prospect(w.Batch, spansOf(w.Batch, bags, farm.Zone))
+		p, err := t.prospect(farm, w.Batch, spansOf(w.Batch, bags, farm.Zone))
+		if err != nil {
+			return err
+		}
 		for i, g := range bags {
 			w.Bags[i] = p.batchBag(g, own[g.id], t.now)
 		}

@@ -123,7 +123,10 @@ func (t *tx) eachInCare(f *Farm, do func(*prospect, bagRow) error) error {
 		if err != nil {
 			return err
 		}
-		p := f.prospect(b, sisters)
+		p, err := t.prospect(f, b, sisters)
+		if err != nil {
+			return err
+		}
 		for _, g := range bags {
 			if err := do(p, g); err != nil {
 				return err

@@ -7,6 +7,7 @@ import (
 	"database/sql"
 	"errors"
 	"slices"
+	"time"
 
 	"bagmark/grow"
 )
@@ -171,6 +172,7 @@ func (a *adding) add() (err error) {
 		return err
 	}
 	hearing := grow.Hearing{Now: a.now, Zone: a.farm.Zone, InoculatedOn: grow.DateOf(a.batch.InoculatedAt, a.farm.Zone), By: a.by.Person, Device: a.by.Device, Seq: last + 1}
+	was := a.bag.status
 	a.entry, a.bag.status, a.log, err = grow.Judge(a.batch.start(a.own), a.log, a.draft, hearing, a.farm.Conditions)
 	if err != nil {
 		return err
@@ -178,9 +180,16 @@ func (a *adding) add() (err error) {
 	if err := a.insertEntry(a.entry, a.bag.id, sum[:], before); err != nil {
 		return err
 	}
+	if !sameTime(was.NotYetAt, a.bag.status.NotYetAt) || !sameTime(was.GrownOverAt, a.bag.status.GrownOverAt) {
+		a.looksChanged(a.bag.batch)
+	}
 	a.created = true
 	a.after = append(a.after, a.store.counts.forget)
 	return a.saveStatus(a.bag.id, a.bag.status)
+}
+
+func sameTime(a, b *time.Time) bool {
+	return a == nil && b == nil || a != nil && b != nil && a.Equal(*b)
 }
 
 // load reads all that the decision rests on.

@@ -65,6 +65,7 @@ func (s *Store) forgetFarm() {
 	s.farm.farm = nil
 	s.farm.Unlock()
 	s.counts.forget()
+	s.laws.changed(0)
 }
 
 // Zone is the time zone of the farm; UTC if that cannot be read.

@@ -85,15 +85,6 @@ func timeOr(us *int64) *time.Time {
 	return &t
 }
 
-// law is what is believed about the days of a species or strain on this farm.
-func (f *Farm) law(s grow.Species) forecast.Law {
-	l := forecast.FromRange(s.SpawnRun.Days.Low, s.SpawnRun.Days.High)
-	if s.SpawnRun.Days.Mark == grow.FarmsOwn {
-		l.Basis.Source = forecast.OwnRange
-	}
-	return l
-}
-
 // prospect is what is expected of the bags of one batch. Bags with the same
 // looks have the same forecast, so each is worked out once.
 type prospect struct {
@@ -114,12 +105,12 @@ type looks struct {
 	read    bool
 }
 
-func (f *Farm) prospect(b Batch, sisters sisterSpans) *prospect {
-	p := &prospect{farm: f, batch: b, made: grow.DateOf(b.InoculatedAt, f.Zone), sisters: sisters, known: map[looks]forecast.Forecast{}}
+func (t *tx) prospect(f *Farm, b Batch, sisters sisterSpans) (p *prospect, err error) {
+	p = &prospect{farm: f, batch: b, made: grow.DateOf(b.InoculatedAt, f.Zone), sisters: sisters, known: map[looks]forecast.Forecast{}}
 	p.species, _ = f.SpeciesOf(b.Species, b.Strain)
-	p.law = f.law(p.species)
 	p.ripening = forecast.RipeningFrom(p.species.RipeningDays.Low, p.species.RipeningDays.High)
-	return p
+	p.law, err = t.law(f, b, p.species)
+	return p, err
 }
 
 // outlook is what is expected of one bag.

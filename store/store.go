@@ -28,6 +28,7 @@ type Store struct {
 
 	farm   cachedFarm
 	counts cachedCounts
+	laws   cachedLaws
 }
 
 // Options say how to open a farm. The zero value is the ordinary way.

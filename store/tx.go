@@ -19,6 +19,9 @@ type tx struct {
 	now   time.Time
 	store *Store
 	after []func() // run once committed
+
+	lawsAt     int // changes of what laws rest on when the transaction began
+	lawChanges int // and those that it makes itself
 }
 
 // writing runs f in the one write transaction: committed with a flush if f
@@ -43,7 +46,7 @@ func (s *Store) reading(ctx context.Context, f func(*tx) error) error {
 
 func (s *Store) run(ctx context.Context, t *sql.Tx, f func(*tx) error) error {
 	defer t.Rollback() // after a commit this does nothing
-	x := &tx{Tx: t, ctx: ctx, now: s.now().UTC().Truncate(time.Microsecond), store: s}
+	x := &tx{Tx: t, ctx: ctx, now: s.now().UTC().Truncate(time.Microsecond), store: s, lawsAt: s.laws.count()}
 	if err := f(x); err != nil {
 		return databaseError(err)
 	}

@@ -6,10 +6,12 @@ import "math"
 // way belongs in Observe, not here, when its own bags are forecast.
 type History [][]Span
 
+// LeastFinished is how many finished bags make a batch history.
+const LeastFinished = 3
+
 const (
-	leastFinished = 3    // finished bags that make a batch history
-	leastSpread   = 0.02 // bounds of a fitted spread: all bags in one interval would make it 0
-	mostSpread    = 1.0
+	leastSpread = 0.02 // bounds of a fitted spread: all bags in one interval would make it 0
+	mostSpread  = 1.0
 )
 
 // Learn sharpens a law from a published range by the farm's own batches. A batch counts once at least three of
@@ -54,7 +56,7 @@ func (h History) usable() History {
 				n++
 			}
 		}
-		if n >= leastFinished && bounded(collapse(spans)) {
+		if n >= LeastFinished && bounded(collapse(spans)) {
 			out = append(out, spans)
 		}
 	}

@@ -1,0 +1,134 @@
+package store
+
+import (
+	"database/sql"
+	"sync"
+
+	"bagmark/grow"
+	"bagmark/grow/forecast"
+)
+
+// mostHistory is how many of the farm's batches a forecast learns from, the
+// newest: a farm changes, and the fit of each takes time.
+const mostHistory = 50
+
+// cachedLaws keeps the law of days of each batch. It rests on the farm's other
+// batches: a batch under way is no history for its own bags, so what is seen of
+// them leaves its own law as it is.
+type cachedLaws struct {
+	sync.Mutex
+	changes int           // of what laws rest on, since the farm was opened
+	of      map[int64]int // those that only one batch made, by batch
+	laws    map[int64]keptLaw
+}
+
+type keptLaw struct {
+	law    forecast.Law
+	others int // changes that other batches had made by then
+}
+
+// changed notes that looks at the bags of a batch have changed; 0 stands for
+// anything else that laws rest on.
+func (c *cachedLaws) changed(batch int64) {
+	c.Lock()
+	defer c.Unlock()
+	c.changes++
+	if batch == 0 {
+		return
+	}
+	if c.of == nil {
+		c.of = map[int64]int{}
+	}
+	c.of[batch]++
+}
+
+func (c *cachedLaws) count() int {
+	c.Lock()
+	defer c.Unlock()
+	return c.changes
+}
+
+func (c *cachedLaws) find(batch int64) (forecast.Law, bool) {
+	c.Lock()
+	defer c.Unlock()
+	k, ok := c.laws[batch]
+	return k.law, ok && k.others == c.changes-c.of[batch]
+}
+
+// keep keeps a law made when there had been so many changes, unless there have
+// been more.
+func (c *cachedLaws) keep(batch int64, l forecast.Law, changes int) {
+	c.Lock()
+	defer c.Unlock()
+	if c.changes != changes {
+		return
+	}
+	if c.laws == nil {
+		c.laws = map[int64]keptLaw{}
+	}
+	c.laws[batch] = keptLaw{l, c.changes - c.of[batch]}
+}
+
+// looksChanged notes a change of what laws rest on, to count once committed.
+func (t *tx) looksChanged(batch int64) {
+	t.lawChanges++
+	t.after = append(t.after, func() { t.store.laws.changed(batch) })
+}
+
+// law is what is believed about the days of a batch's bags: the range of its
+// species or strain, sharpened by the farm's own batches.
+func (t *tx) law(f *Farm, b Batch, species grow.Species) (forecast.Law, error) {
+	if l, ok := t.store.laws.find(b.row); ok {
+		return l, nil
+	}
+	l := forecast.FromRange(species.SpawnRun.Days.Low, species.SpawnRun.Days.High)
+	if species.SpawnRun.Days.Mark == grow.FarmsOwn {
+		l.Basis.Source = forecast.OwnRange
+	}
+	l, err := t.learn(f, b, l)
+	t.after = append(t.after, func() { t.store.laws.keep(b.row, l, t.lawsAt+t.lawChanges) })
+	return l, err
+}
+
+// learn sharpens a law by the farm's batches of the same strain if it has any,
+// else by those of the species.
+func (t *tx) learn(f *Farm, b Batch, l forecast.Law) (forecast.Law, error) {
+	if b.Strain != nil {
+		h, err := t.history(f, b, `AND lower(trim(b.strain)) = lower(trim(?))`, *b.Strain)
+		if err != nil {
+			return l, err
+		}
+		if learnt := l.Learn(h); learnt.Basis.Source == forecast.OwnBatches {
+			return learnt, nil
+		}
+	}
+	h, err := t.history(f, b, ``)
+	return l.Learn(h), err
+}
+
+// history are the looks at the bags of the farm's newest other batches of the
+// species that have finished ones.
+func (t *tx) history(f *Farm, b Batch, also string, args ...any) (forecast.History, error) {
+	var out forecast.History
+	last := int64(0)
+	err := t.each(`SELECT g.batch_id, b.inoculated_at, g.not_yet_at, g.grown_over_at FROM bags g JOIN batches b ON b.id = g.batch_id
+		WHERE g.batch_id IN (
+			SELECT b.id FROM batches b JOIN bags g ON g.batch_id = b.id
+			WHERE b.species = ? AND b.id <> ? `+also+` AND g.grown_over_at IS NOT NULL
+			GROUP BY b.id HAVING count(*) >= ? ORDER BY b.inoculated_at DESC, b.id LIMIT ?)
+		ORDER BY b.inoculated_at, g.batch_id, g.number`,
+		append(append([]any{string(b.Species), b.row}, args...), forecast.LeastFinished, mostHistory), func(rows *sql.Rows) error {
+			var batch, made int64
+			var notYet, grown *int64
+			if err := rows.Scan(&batch, &made, &notYet, &grown); err != nil {
+				return err
+			}
+			if batch != last {
+				out, last = append(out, nil), batch
+			}
+			looked := span(Batch{InoculatedAt: instant(made, f.Zone)}, timeOr(notYet), timeOr(grown), f.Zone)
+			out[len(out)-1] = append(out[len(out)-1], looked)
+			return nil
+		})
+	return out, err
+}
