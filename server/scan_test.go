@@ -11,9 +11,9 @@ import (
 	"bagmark/labels"
 )
 
-// shelf draws symbols side by side, white around them, so many pixels a module,
+// drawnShelf draws symbols side by side, white around them, so many pixels a module,
 // and gives where the dark part of each begins.
-func shelf(t *testing.T, pixels int, payloads ...string) (data []byte, at []image.Point, sides []int) {
+func drawnShelf(t *testing.T, pixels int, payloads ...string) (data []byte, at []image.Point, sides []int) {
 	t.Helper()
 	img := image.NewGray(image.Rect(0, 0, 500*len(payloads), 500))
 	for i := range img.Pix {
@@ -76,7 +76,7 @@ func TestScanFindsEveryKindOfLabel(t *testing.T) {
 		{"a bare code", bags[1], "other", "", false},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			data, at, sides := shelf(t, 8, test.text)
+			data, at, sides := drawnShelf(t, 8, test.text)
 			var got scanAnswer
 			h.picture("/api/v1/scans", "image/png", data).want(200).into(&got)
 			if len(got.Found) != 1 || got.TookMS == nil {
@@ -107,7 +107,7 @@ func TestScanOfAShelfAndOfNothing(t *testing.T) {
 	for _, code := range bags {
 		payloads = append(payloads, "http://192.168.1.20:8080/B/"+code)
 	}
-	data, _, _ := shelf(t, 8, payloads...)
+	data, _, _ := drawnShelf(t, 8, payloads...)
 	var got scanAnswer
 	h.picture("/api/v1/scans", "image/png", data).want(200).into(&got)
 	if len(got.Found) != 3 {
