@@ -21,6 +21,8 @@ func TestBag(t *testing.T) {
 	}{
 		{"nothing known", Bag{Span: Running(0), Today: 3}, nil, false, false, false, 19.7, 19.9},
 		{"not yet on day 24", Bag{Span: Running(24), Today: 24}, nil, false, false, false, 25, 30},
+		{"late, but 1 in 20 are later", Bag{Span: Running(31), Today: 31}, nil, false, false, false, 31, 40},
+		{"a reading too small to use is still a not yet", Bag{Span: Running(0), Reading: &Reading{20, 0.03}, Today: 20}, nil, false, true, false, 21, 28},
 		{"past the day of 19 in 20", Bag{Span: Running(36), Today: 36}, nil, false, false, true, 36, 45},
 		{"never looked at and long past", Bag{Span: Running(0), Today: 50}, nil, false, false, true, 19.7, 19.9},
 		{"sisters were early", Bag{Span: Running(12), Today: 12}, []Span{{6, 9}, {6, 9}, {9, 12}}, false, false, false, 12, 14},
@@ -133,6 +135,48 @@ func TestBatchIsItsBags(t *testing.T) {
 		}
 		if want := law.Bag(bags[i], sisters); got != want {
 			t.Errorf("bag %d: got %+v, by itself %+v", i, got, want)
+		}
+	}
+}
+
+// Not yet and grown over on one day: that day is all the width there is. Nonsense leaves a span that can be used.
+func TestLegalSpan(t *testing.T) {
+	t.Parallel()
+	inf, nan := math.Inf(1), math.NaN()
+	for in, want := range map[Span]Span{
+		{15, 15}: {14, 15}, {18, 15}: {14, 15}, {0, 0}: {0, 0.5}, {-3, 12}: {0, 12}, {12, -1}: {12, inf}, {inf, inf}: {0, inf},
+	} {
+		if got := in.legal(); got != want {
+			t.Errorf("%v: got %v, want %v", in, got, want)
+		}
+	}
+	if got := (Span{nan, nan}).legal(); got != (Span{0, inf}) {
+		t.Errorf("not numbers: %v", got)
+	}
+}
+
+// A range of no width still leaves room.
+func TestFromRangeOfNoWidth(t *testing.T) {
+	t.Parallel()
+	if l := FromRange(20, 20); !(l.SD > 0.05) || math.Abs(math.Exp(l.Mean)-20) > 1e-9 {
+		t.Errorf("got %+v", l)
+	}
+	if a, b := FromRange(28, 14), FromRange(14, 28); a != b {
+		t.Errorf("ends out of order: %+v, %+v", a, b)
+	}
+}
+
+// Cut far out in its tail a law still gives days in order beyond the cut: for a normal tail what is left beyond z is
+// nearly exponential with rate z, so half is gone within ln 2 / z standard deviations.
+func TestQuantileFarOut(t *testing.T) {
+	t.Parallel()
+	b := bell{math.Log(20), 0.1}
+	for _, z := range []float64{4.9, 5.1, 8, 30} {
+		after := math.Exp(b.mean + z*b.sd)
+		d := b.days(after)
+		half := (math.Log(d.Likely) - math.Log(after)) / b.sd * z
+		if !(d.Early > after && d.Early < d.Likely && d.Likely < d.Late) || half < 0.9*math.Ln2 || half > math.Ln2 {
+			t.Errorf("cut at %g: %+v, half within %g", z, d, half)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -31,14 +32,14 @@ func TestByWeek(t *testing.T) {
 func TestMerge(t *testing.T) {
 	t.Parallel()
 	var weeks []Week
-	for _, n := range []float64{100, 10, 20, 50, 100, 5} {
+	for _, n := range []float64{100, 10, 40, 50, 100, 5} {
 		weeks = append(weeks, Week{Counts: Counts{1, n}})
 	}
 	var got []float64
 	for _, p := range merge(weeks, 0.05) {
 		got = append(got, p.Bags, float64(p.Weeks))
 	}
-	if diff := cmp.Diff([]float64{100, 1, 80, 3, 105, 2}, got); diff != "" {
+	if diff := cmp.Diff([]float64{100, 1, 100, 3, 105, 2}, got); diff != "" {
 		t.Error(diff)
 	}
 }
@@ -65,6 +66,15 @@ func TestAlarms(t *testing.T) {
 	}
 	if got := c.Points[c.Since(i)].Start; !got.Equal(weeks[32].Start) {
 		t.Errorf("since %s, want %s", got, weeks[32].Start)
+	}
+	for k := 1; k < len(c.Points); k++ {
+		before := c.Points[k-1].Better
+		if c.Points[k-1].Alarm == BetterAlarm {
+			before = 0
+		}
+		if want := accumulated(before, -c.Points[k].Z/math.Sqrt(c.Spread)); c.Points[k].Better != want {
+			t.Errorf("point %d: sum %g, want %g", k, c.Points[k].Better, want)
+		}
 	}
 	if p := c.Points[c.Since(i)-1]; p.Alarm != NoAlarm || p.Out {
 		t.Errorf("an ordinary week alarms: %+v", p)

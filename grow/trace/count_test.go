@@ -17,6 +17,7 @@ func TestOutcomeBy(t *testing.T) {
 		{"found before the day", Bag{Contaminated: On(9), LastSeen: On(9)}, Bad},
 		{"found on the day", Bag{Contaminated: On(20), LastSeen: On(20)}, Bad},
 		{"found after the day", Bag{Contaminated: On(21), LastSeen: On(21)}, Clean},
+		{"found after the day, no other look known", Bag{Contaminated: On(22)}, Clean},
 		{"seen clean on the day", Bag{LastSeen: On(20)}, Clean},
 		{"not seen since the day before", Bag{LastSeen: On(19)}, Unseen},
 		{"never seen", Bag{}, Unseen},

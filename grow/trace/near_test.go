@@ -31,6 +31,7 @@ func TestNear(t *testing.T) {
 	}{
 		{"five each way when slow", bench(0, 10, 20, 30, 40, 50, 60, 70, 80, 90, 100, 110, 120), 6, []int{1, 2, 3, 4, 5, 7, 8, 9, 10, 11}},
 		{"fifteen minutes when quick", bench(0, 1, 2, 3, 4, 5, 6, 7, 8, 20), 0, []int{1, 2, 3, 4, 5, 6, 7, 8}},
+		{"just fifteen minutes", bench(0, 1, 2, 3, 4, 5, 6, 15, 16), 0, []int{1, 2, 3, 4, 5, 6, 7}},
 		{"out of order in the list", bench(3, 1, 2), 1, []int{0, 2}},
 		{"over a long rest nothing is near", bench(0, 1, 2, 240, 241), 2, []int{0, 1}},
 		{"bags not scanned live do not count", bench(0, -1, 2), 0, []int{2}},
@@ -117,5 +118,21 @@ func TestTurns(t *testing.T) {
 	}
 	if x := got[0]; !(x.Mean > 0 && x.Low <= x.High && x.High <= x.Alive) {
 		t.Errorf("got %+v", x)
+	}
+}
+
+// Both departing is what is shared, also with different values; a bag of a batch that nobody has looked at takes its
+// risk from the other batches.
+func TestAtRiskOtherValue(t *testing.T) {
+	t.Parallel()
+	f := newFarm().batch(24, "S", upTo(7, 11), []int{7, 8, 9, 10}).batch(24, "S", []int{3}, nil)
+	f.hood.Values[26].Value = "low"
+	f.bags[26].LastSeen = When{}
+	got := Farm{Bags: f.bags, Columns: []Column{f.hood}}.AtRisk(7, nil)
+	if len(got) != 2 || got[0].Bag != 26 {
+		t.Fatalf("got %+v", got)
+	}
+	if prior := newEstimator(Farm{Bags: f.bags}).priors["king"].Mean(); !(got[0].Risk.Estimate > 1.5*prior) {
+		t.Errorf("risk %g is hardly above that of any bag, %g", got[0].Risk.Estimate, prior)
 	}
 }
