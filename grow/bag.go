@@ -12,9 +12,7 @@ type BagCondition struct {
 	From      Level   `json:"from"` // the bag's own, or its batch's
 	Basis     string  `json:"basis"`
 	Printed   string  `json:"printed"` // what the label says, "" for nothing
-	// Late tells that the value was heard of only after the bag was found
-	// contaminated: it may have been filled in because of what was seen.
-	Late bool `json:"late"`
+	Late      bool    `json:"late"`    // see [Status.HeardLate]
 }
 
 // BagConditionsNow are all the farm's conditions as they stand for one bag:
@@ -33,7 +31,7 @@ func BagConditionsNow(conditions Conditions, batch map[string]string, own map[st
 		}
 		if set, ok := s.Set[key]; ok {
 			b.Value, b.From, b.Basis = set.Value, BagLevel, set.Basis
-			b.Late = s.Contaminated != nil && set.ReceivedAt.After(s.Contaminated.ReceivedAt)
+			b.Late = s.HeardLate(set)
 		}
 		b.Departure, b.Printed = c.Departs(b.Value), c.Printed(b.Value)
 		out = append(out, b)

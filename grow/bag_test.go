@@ -14,8 +14,8 @@ func TestBagConditionsNow(t *testing.T) {
 	t.Parallel()
 	at := moment(t, "2026-03-14T15:00:00Z")
 	bad := &grow.Contamination{At: at, ReceivedAt: at}
-	set := func(v *string, basis string, received int) map[string]grow.Setting {
-		return map[string]grow.Setting{"flow_hood": {Value: v, Basis: basis, At: at, ReceivedAt: at.AddDate(0, 0, received)}}
+	set := func(v *string, basis string, seq int64) map[string]grow.Setting {
+		return map[string]grow.Setting{"flow_hood": {Value: v, Basis: basis, At: at, ReceivedAt: at, Seq: seq}}
 	}
 	off := map[string]*string{"flow_hood": new("off")}
 	tests := []struct {
@@ -32,8 +32,8 @@ func TestBagConditionsNow(t *testing.T) {
 		{"the log", map[string]string{"flow_hood": "on"}, off, grow.Status{Set: set(new("none"), "remembered", 0)}, grow.BagCondition{Value: new("none"), Departure: true, From: "bag", Basis: "remembered", Printed: "NO HOOD"}},
 		{"the log, unknown", nil, off, grow.Status{Set: set(nil, "recorded", 0)}, grow.BagCondition{From: "bag", Basis: "recorded"}},
 		{"a guess is kept", nil, nil, grow.Status{Set: set(new("off"), "guess", 0)}, grow.BagCondition{Value: new("off"), Departure: true, From: "bag", Basis: "guess", Printed: "HOOD OFF"}},
-		{"heard of after the contamination", nil, nil, grow.Status{Contaminated: bad, Set: set(new("off"), "recorded", 1)}, grow.BagCondition{Value: new("off"), Departure: true, From: "bag", Basis: "recorded", Printed: "HOOD OFF", Late: true}},
-		{"heard of before the contamination", nil, nil, grow.Status{Contaminated: bad, Set: set(new("off"), "recorded", -1)}, grow.BagCondition{Value: new("off"), Departure: true, From: "bag", Basis: "recorded", Printed: "HOOD OFF"}},
+		{"heard of after the contamination", nil, nil, grow.Status{Contaminated: bad, ContaminatedSeq: 5, Set: set(new("off"), "recorded", 6)}, grow.BagCondition{Value: new("off"), Departure: true, From: "bag", Basis: "recorded", Printed: "HOOD OFF", Late: true}},
+		{"heard of before the contamination", nil, nil, grow.Status{Contaminated: bad, ContaminatedSeq: 5, Set: set(new("off"), "recorded", 4)}, grow.BagCondition{Value: new("off"), Departure: true, From: "bag", Basis: "recorded", Printed: "HOOD OFF"}},
 	}
 	conditions := grow.Conditions{"flow_hood": startingSet()["flow_hood"]}
 	for _, test := range tests {

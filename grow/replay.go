@@ -240,7 +240,7 @@ func (r *replay) colonised(e Entry) {
 func (r *replay) contaminated(e Entry) {
 	if r.Contaminated == nil {
 		r.Contaminated = &Contamination{At: e.At, ReceivedAt: e.ReceivedAt}
-		r.SetBefore = maps.Clone(r.Set)
+		r.ContaminatedSeq, r.SetBefore = e.Seq, maps.Clone(r.Set)
 	}
 	r.Contaminated.What = e.What
 	if e.Where != "" {
@@ -264,7 +264,7 @@ func (r *replay) condition(e Entry) {
 	if c.Printed(e.Value.Known) != c.Printed(r.value(e.Key)) || c.Printed(e.Value.Known) != "" {
 		r.changes = append(r.changes, e)
 	}
-	r.Set[e.Key] = Setting{Value: e.Value.Known, Basis: cmp.Or(e.Basis, "recorded"), At: e.At, ReceivedAt: e.ReceivedAt}
+	r.Set[e.Key] = Setting{Value: e.Value.Known, Basis: cmp.Or(e.Basis, "recorded"), At: e.At, ReceivedAt: e.ReceivedAt, Seq: e.Seq}
 }
 
 // tookBack notes a void of a condition entry that was printed or hid what was.

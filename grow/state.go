@@ -41,6 +41,9 @@ type Status struct {
 	// SetBefore are those that stood when it was first found contaminated.
 	Set       map[string]Setting `json:"set,omitempty"`
 	SetBefore map[string]Setting `json:"set_before,omitempty"`
+	// ContaminatedSeq is the place in the order received of the entry that first
+	// found it contaminated.
+	ContaminatedSeq int64 `json:"contaminated_seq,omitempty"`
 	// LabelledAt is when the farm received the latest word that the printed
 	// label is on the bag; zero if nobody said.
 	LabelledAt *time.Time `json:"labelled_at"`
@@ -61,6 +64,12 @@ type Status struct {
 	Grams           float64    `json:"grams"`
 	Flush           int        `json:"flush"`
 	BenchAt         *time.Time `json:"bench_at"` // scanned live as it left the bench
+}
+
+// HeardLate tells that a condition's value was heard of only after the bag was
+// found contaminated: it may have been filled in because of what was seen.
+func (s Status) HeardLate(set Setting) bool {
+	return s.Contaminated != nil && set.Seq > s.ContaminatedSeq
 }
 
 // Contamination is what was seen: At is the first such entry not voided, What
@@ -93,4 +102,5 @@ type Setting struct {
 	Basis      string    `json:"basis"`
 	At         time.Time `json:"at"`
 	ReceivedAt time.Time `json:"received_at"`
+	Seq        int64     `json:"seq"` // of the entry that gave it
 }

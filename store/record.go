@@ -124,7 +124,7 @@ func (f *Farm) record(b Batch, g bagRow, horizon int, now time.Time) bagRecord {
 		r.late = map[string]bool{}
 		for _, set := range []map[string]grow.Setting{s.Set, s.SetBefore} {
 			for key, v := range set {
-				r.late[key] = r.late[key] || v.ReceivedAt.After(s.Contaminated.ReceivedAt)
+				r.late[key] = r.late[key] || s.HeardLate(v)
 			}
 		}
 	}
