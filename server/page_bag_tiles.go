@@ -33,15 +33,6 @@ func (t tile) Classes() string {
 // Said is what stands in the tile's place once it has logged.
 func (t tile) Said() string { return "logged" }
 
-func (t tile) kind() string {
-	for _, f := range t.Fields {
-		if f.Name == "kind" {
-			return f.Value
-		}
-	}
-	return ""
-}
-
 func one(layer string) shape { return shape{Layers: []string{layer}} }
 
 func logs(pairs ...string) []hidden {
@@ -66,11 +57,34 @@ func tray(b store.Bag, x grow.Expectation, today grow.Date, logged *grow.Entry) 
 			t.Second = t.Second || a == x.Second
 		}
 		t.Second = t.Second && !t.Largest
-		if logged != nil && t.kind() == string(logged.Kind) {
-			t.Did = logged
+	}
+	if logged != nil {
+		if place, ok := placeOf(*logged); ok {
+			tiles[place].Did, tiles[place].Hidden = logged, false
 		}
 	}
 	return tiles
+}
+
+// placeOf is the place of the tray in which an entry is logged, where the
+// finger still is; false for what only the further forms log.
+func placeOf(e grow.Entry) (int, bool) {
+	switch e.Kind {
+	case grow.KindContaminated:
+		return 0, true
+	case grow.KindFruiting, grow.KindRelease, grow.KindAgain:
+		return 1, true
+	case grow.KindSign:
+		return 2, e.Sign == "started" || e.Sign == "pins"
+	case grow.KindColonised:
+		if e.Pct != nil && *e.Pct >= grow.GrownOverPct {
+			return 2, true
+		}
+		return 3, e.Pct == nil && len(e.Bare) == 0
+	case grow.KindLook, grow.KindMarked:
+		return 3, true
+	}
+	return 0, false
 }
 
 // mouldTile is the top one.

@@ -2,6 +2,7 @@ package server
 
 import (
 	"bytes"
+	"mime/multipart"
 	"net/http"
 	"net/url"
 	"slices"
@@ -175,3 +176,21 @@ func kinds(b store.Bag) []grow.EntryKind {
 func (h *house) days(n int) { h.clock.move(time.Duration(n) * 24 * time.Hour) }
 
 func newTestBrowser(t *testing.T) *browser { t.Helper(); return newHouse(t).browser() }
+
+// upload posts a picture as a browser's form does.
+func (b *browser) upload(path string, data []byte) page {
+	b.t.Helper()
+	var body bytes.Buffer
+	form := multipart.NewWriter(&body)
+	part, err := form.CreateFormFile("photo", "photo.jpg")
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	part.Write(data)
+	if err := form.Close(); err != nil {
+		b.t.Fatal(err)
+	}
+	r := b.request("POST", path, body.String())
+	r.Header.Set("Content-Type", form.FormDataContentType())
+	return b.take(r)
+}
