@@ -4,10 +4,11 @@ import (
 	"bufio"
 	"encoding/json"
 	"io"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
+
+	"bagmark/grow"
 )
 
 // cellWriter writes comma-separated values by RFC 4180: lines end in CR LF, a
@@ -25,7 +26,7 @@ func (w *cellWriter) line(cells []string) error {
 		if i > 0 {
 			w.out.WriteByte(',')
 		}
-		c = GuardCell(c)
+		c = grow.GuardCell(c)
 		if strings.ContainsAny(c, ",\"\r\n") {
 			c = `"` + strings.ReplaceAll(c, `"`, `""`) + `"`
 		}
@@ -36,34 +37,6 @@ func (w *cellWriter) line(cells []string) error {
 }
 
 func (w *cellWriter) flush() error { return w.out.Flush() }
-
-// plainNumber is what may start with + or - without a spreadsheet taking it
-// for a formula.
-var plainNumber = regexp.MustCompile(`^[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?$`)
-
-// formula tells whether a cell, after any apostrophes, starts like a formula.
-func formula(cell string) bool {
-	bare := strings.TrimLeft(cell, "'")
-	return bare != "" && strings.IndexByte("=+-@\t\r", bare[0]) >= 0
-}
-
-// GuardCell puts an apostrophe before a cell that a spreadsheet would take for
-// a formula (common practice against CSV injection). [UnguardCell] takes it off
-// again, whatever the cell was.
-func GuardCell(cell string) string {
-	if formula(cell) && !plainNumber.MatchString(cell) {
-		return "'" + cell
-	}
-	return cell
-}
-
-// UnguardCell takes off the apostrophe that [GuardCell] put on.
-func UnguardCell(cell string) string {
-	if strings.HasPrefix(cell, "'") && formula(cell) {
-		return cell[1:]
-	}
-	return cell
-}
 
 // cellOf is a value of a JSON object as a cell: text as it is, nothing for
 // null, a list of words joined by semicolons, the rest as JSON.
