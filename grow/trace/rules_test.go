@@ -22,6 +22,19 @@ func TestTheDayItself(t *testing.T) {
 	}
 }
 
+// From that age on the day is the species' own, also where bags differ: who was not seen then does not count.
+func TestOldMixedBatch(t *testing.T) {
+	t.Parallel()
+	f := newFarm().batch(6, "S", []int{1, 2}, nil)
+	for i := range f.bags {
+		f.bags[i].Age, f.bags[i].LastSeen = 20, On(18)
+	}
+	f.bags[0].LastSeen = On(20)
+	if got := Count(f.bags, f.hood, "off"); got.Unseen != 5 || got.With.Bags != 1 {
+		t.Errorf("got %+v", got)
+	}
+}
+
 // A young batch is judged by the day that nine in ten of its bags alive had reached when last seen.
 func TestNineInTen(t *testing.T) {
 	t.Parallel()
@@ -161,17 +174,18 @@ func TestToldApartByABatch(t *testing.T) {
 	}
 }
 
-// Two values of one condition that share out all bags are one question: their p is not adjusted.
+// Two values of one condition that share out all bags are one question beside another condition: two p in all.
 func TestTwoValuesAreOneQuestion(t *testing.T) {
 	t.Parallel()
 	f := newFarm()
 	for k := range 8 {
-		f.batch(24, []string{"S-1", "S-2"}[k%2], nil, upTo(1, 1+7*(k%2)))
+		f.batch(24, []string{"S-1", "S-2"}[k%2], []int{3, 5}, upTo(1, 1+7*(k%2)))
 	}
-	for _, r := range Compare(f.bags, []Column{f.lot}, DefaultMargin) {
-		if *r.P != *r.Q {
-			t.Errorf("%s: p %g, q %g", r.Value, *r.P, *r.Q)
-		}
+	rows := Compare(f.bags, []Column{f.lot, f.hood}, DefaultMargin)
+	lot, hood := rowOf(t, rows, "spawn_lot", "S-1"), rowOf(t, rows, "flow_hood", "off")
+	want := Adjust([]float64{*lot.P, *hood.P})
+	if *lot.Q != want[0] || *hood.Q != want[1] {
+		t.Errorf("p %g and %g, q %g and %g, want %v", *lot.P, *hood.P, *lot.Q, *hood.Q, want)
 	}
 }
 

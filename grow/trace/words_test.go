@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -138,6 +139,10 @@ func TestChartWords(t *testing.T) {
 	}
 	if got, want := c.Words(), "More contamination than usual since the week of 3 August (12 in 100 against 4)."; got != want {
 		t.Errorf("got %q, want %q", got, want)
+	}
+	last := c.Points[len(c.Points)-1]
+	if want := accumulated(0, last.Z/math.Sqrt(c.Spread)); last.Alarm != WorseAlarm || last.Worse != want {
+		t.Errorf("after an alarm the sum is %g, want %g", last.Worse, want)
 	}
 	quiet, _ := ControlChart(weeks[:30], 8)
 	if got := quiet.Words(); got != "" {
