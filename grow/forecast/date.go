@@ -10,9 +10,8 @@ type Dates struct {
 	Earliest, Likely, Latest time.Time
 }
 
-// WholeDay rounds a forecast up to a whole day: a bag done during day 19 is called done on day 20 only if some of
-// day 19 had passed, so that nobody is sent to a bag too early. Figures that no calendar holds become the nearest
-// that does.
+// WholeDay rounds a forecast up to a whole day, 19.2 to 20, so that nobody is sent to a bag too early. Figures that
+// no calendar holds become the nearest that does.
 func WholeDay(days float64) int {
 	const most = 36525 // a hundred years
 	switch {
