@@ -18,7 +18,10 @@ import (
 
 // Start is what a bag has before its log begins.
 type Start struct {
-	Place string // where its batch stands
+	// MarkedAt is set for a bag taken over from other records, which counts as
+	// marked.
+	MarkedAt *time.Time
+	Place    string // where its batch stands
 	// Given are the known values the bag was made with, its own before its
 	// batch's.
 	Given map[string]string
@@ -131,7 +134,7 @@ type replay struct {
 type tookBack struct{ was, by Entry }
 
 func newReplay(start Start, conditions Conditions) *replay {
-	return &replay{Status: Status{Place: start.Place, Set: map[string]Setting{}}, start: start, conditions: conditions}
+	return &replay{Status: Status{Place: start.Place, MarkedAt: start.MarkedAt, Set: map[string]Setting{}}, start: start, conditions: conditions}
 }
 
 func (r *replay) state() State {
@@ -204,12 +207,8 @@ func (r *replay) seen(e Entry) {
 	}
 	if r.MarkedAt == nil {
 		r.MarkedAt, r.firstHand = &at, &e
-	} else if e.Kind != KindMarked {
-		r.InHandAfterMark = true
 	}
-	if e.Kind != KindMarked && r.firstHand.ID == e.ID {
-		r.InHandAfterMark = true // it was looked at, not only labelled
-	}
+	r.InHandAfterMark = r.InHandAfterMark || e.Kind != KindMarked
 	r.LastSeenAt, r.LastInHandAt = &at, &at
 	r.clean(e)
 }
@@ -227,6 +226,9 @@ func (r *replay) clean(e Entry) {
 func (r *replay) colonised(e Entry) {
 	at := e.At
 	r.ColonisedPct = e.Pct
+	if e.Pct != nil {
+		r.ReadPct, r.ReadAt = e.Pct, &at
+	}
 	was := r.grownOver
 	r.grownOver = e.Pct != nil && *e.Pct >= GrownOverPct
 	switch {

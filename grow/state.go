@@ -53,17 +53,21 @@ type Status struct {
 	InHandAfterMark bool       `json:"in_hand_after_mark"`
 	Turned          bool       `json:"turned"` // turned in the hand at least once
 	NotYetAt        *time.Time `json:"not_yet_at"`
-	GrownOverAt     *time.Time `json:"grown_over_at"`
-	LastCleanAt     *time.Time `json:"last_clean_at"`
-	PinsAt          *time.Time `json:"pins_at"`
-	IsolatedAt      *time.Time `json:"isolated_at"`
-	FruitingAt      *time.Time `json:"fruiting_at"`
-	EndedAt         *time.Time `json:"ended_at"`
-	EndedWhy        string     `json:"ended_why,omitempty"`
-	StartedAt       *time.Time `json:"started_at"`
-	Grams           float64    `json:"grams"`
-	Flush           int        `json:"flush"`
-	BenchAt         *time.Time `json:"bench_at"` // scanned live as it left the bench
+	// ReadPct and ReadAt are the latest estimate of the wall; a later "not fully"
+	// without an estimate leaves them.
+	ReadPct     *float64   `json:"read_pct"`
+	ReadAt      *time.Time `json:"read_at"`
+	GrownOverAt *time.Time `json:"grown_over_at"`
+	LastCleanAt *time.Time `json:"last_clean_at"`
+	PinsAt      *time.Time `json:"pins_at"`
+	IsolatedAt  *time.Time `json:"isolated_at"`
+	FruitingAt  *time.Time `json:"fruiting_at"`
+	EndedAt     *time.Time `json:"ended_at"`
+	EndedWhy    string     `json:"ended_why,omitempty"`
+	StartedAt   *time.Time `json:"started_at"`
+	Grams       float64    `json:"grams"`
+	Flush       int        `json:"flush"`
+	BenchAt     *time.Time `json:"bench_at"` // scanned live as it left the bench
 }
 
 // HeardLate tells that a condition's value was heard of only after the bag was

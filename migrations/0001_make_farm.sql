@@ -84,6 +84,7 @@ CREATE TABLE batches (
     labels_later     INTEGER,
     note             TEXT,
     bag_conditions   TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(bag_conditions)), -- as sent
+    imported_as      TEXT UNIQUE, -- what the spreadsheet called it
     label_changed_at INTEGER, -- when something printed was last corrected
     made_at          INTEGER NOT NULL,
     made_by          TEXT NOT NULL,
@@ -117,6 +118,8 @@ CREATE TABLE bags (
     batch_id        INTEGER NOT NULL REFERENCES batches (id),
     number          INTEGER NOT NULL CHECK (number BETWEEN 1 AND 2000),
     code            TEXT NOT NULL UNIQUE REFERENCES codes (code),
+    made_place_id   INTEGER REFERENCES places (id), -- where it stood before its log begins, if not with its batch
+    made_marked_at  INTEGER, -- taken over from records that count as marked
     -- What replaying the log gives, kept in the transaction of each entry.
     state           TEXT NOT NULL CHECK (state IN ('unmarked', 'colonising', 'colonised', 'isolated', 'fruiting', 'finished', 'culled')),
     contaminated_at INTEGER,

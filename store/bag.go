@@ -75,7 +75,7 @@ func (t *tx) bag(f *Farm, id int64) (Bag, error) {
 	if err != nil {
 		return Bag{}, err
 	}
-	grow.Replay(batch.start(own), log, f.Conditions) // marks what is voided and what fits
+	grow.Replay(rows[0].start(batch, own), log, f.Conditions) // marks what is voided and what fits
 	return t.viewBag(f, batch, rows[0], own, log)
 }
 

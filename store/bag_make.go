@@ -22,7 +22,7 @@ func (t *tx) insertBags(f *Farm, b Batch, first, last int, blanks []grow.Code, c
 		if err != nil {
 			return nil, err
 		}
-		if err := t.insertBag(f, b, n, code, own[n]); err != nil {
+		if err := t.insertBag(f, b, bagRow{number: n, code: code}, own[n]); err != nil {
 			return nil, err
 		}
 		out = append(out, BagRef{Code: code, Number: n})
@@ -67,13 +67,23 @@ func (t *tx) takeBlank(code grow.Code) error {
 	return err
 }
 
-func (t *tx) insertBag(f *Farm, b Batch, number int, code grow.Code, own map[string]*string) error {
-	status := grow.Replay(b.start(own), nil, f.Conditions)
+// insertBag makes a bag as its row says, with its own conditions.
+func (t *tx) insertBag(f *Farm, b Batch, g bagRow, own map[string]*string) error {
+	status := grow.Replay(g.start(b, own), nil, f.Conditions)
 	text, err := json.Marshal(status)
 	if err != nil {
 		return err
 	}
-	id, err := t.insert(`INSERT INTO bags (batch_id, number, code, state, status) VALUES (?, ?, ?, ?, ?)`, b.row, number, string(code), string(status.State), string(text))
+	var place *int64
+	if g.madePlace != "" {
+		row, err := t.resolvePlace(g.madePlace)
+		if err != nil {
+			return err
+		}
+		place = &row.id
+	}
+	id, err := t.insert(`INSERT INTO bags (batch_id, number, code, made_place_id, made_marked_at, state, status) VALUES (?, ?, ?, ?, ?, ?, ?)`,
+		b.row, g.number, string(g.code), place, microsOr(g.madeMarked), string(status.State), string(text))
 	if err != nil {
 		return err
 	}
@@ -161,13 +171,17 @@ func (s *Store) AddBlanks(ctx context.Context, _ Actor, batch grow.BatchCode, bl
 		if b, err = t.batchByCode(farm, batch); err != nil {
 			return err
 		}
-		first, last := b.Bags+1, b.Bags+len(blanks)
+		var highest int
+		if err := t.one(`SELECT max(number) FROM bags WHERE batch_id = ?`, []any{b.row}, &highest); err != nil {
+			return err
+		}
+		first, last := highest+1, highest+len(blanks)
 		if len(blanks) == 0 || last > grow.MostBags {
 			p := grow.Problems{}
 			p.Add("blanks", "must be at least one, and the batch at most %d bags", grow.MostBags)
 			return p.Err("these blanks cannot be added")
 		}
-		if _, err := t.exec(`UPDATE batches SET bags = ? WHERE id = ?`, last, b.row); err != nil {
+		if _, err := t.exec(`UPDATE batches SET bags = bags + ? WHERE id = ?`, len(blanks), b.row); err != nil {
 			return err
 		}
 		if bags, err = t.insertBags(farm, b, first, last, blanks, nil); err != nil {

@@ -15,17 +15,26 @@ type bagRow struct {
 	number int
 	code   grow.Code
 	status grow.Status
+
+	madePlace  string // where it stood before its log begins, "" for with its batch
+	madeMarked *time.Time
 }
 
 // bagRows reads the bags that a WHERE … ORDER BY … clause picks.
 func (t *tx) bagRows(where string, args ...any) ([]bagRow, error) {
 	var out []bagRow
-	err := t.each(`SELECT g.id, g.batch_id, g.number, g.code, g.status FROM bags g WHERE `+where, args, func(rows *sql.Rows) error {
+	err := t.each(`SELECT g.id, g.batch_id, g.number, g.code, g.status, (SELECT name FROM places WHERE id = g.made_place_id), g.made_marked_at FROM bags g WHERE `+where, args, func(rows *sql.Rows) error {
 		var g bagRow
 		var status []byte
-		if err := rows.Scan(&g.id, &g.batch, &g.number, &g.code, &status); err != nil {
+		var place *string
+		var marked *int64
+		if err := rows.Scan(&g.id, &g.batch, &g.number, &g.code, &status, &place, &marked); err != nil {
 			return err
 		}
+		if place != nil {
+			g.madePlace = *place
+		}
+		g.madeMarked = timeOr(marked)
 		err := json.Unmarshal(status, &g.status)
 		out = append(out, g)
 		return err
@@ -54,24 +63,23 @@ func contaminatedAt(s grow.Status) *int64 {
 	return microsOr(&s.Contaminated.At)
 }
 
-// start is what a bag has before its log begins.
-func (t *tx) start(bag int64) (grow.Start, error) {
-	var b Batch
-	var changed *int64
-	err := t.one(`SELECT b.id, b.label_changed_at, (SELECT name FROM places WHERE id = b.place_id) FROM bags g JOIN batches b ON b.id = g.batch_id WHERE g.id = ?`,
-		[]any{bag}, &b.row, &changed, &b.Place)
-	if err != nil {
-		return grow.Start{}, err
+// start is what the bag has before its log begins.
+func (g bagRow) start(b Batch, own map[string]*string) grow.Start {
+	given := map[string]string{}
+	for k, v := range b.Conditions {
+		given[k] = v
 	}
-	if changed != nil {
-		at := time.UnixMicro(*changed)
-		b.labelChangedAt = &at
+	for k, v := range own {
+		delete(given, k)
+		if v != nil {
+			given[k] = *v
+		}
 	}
-	if b.Conditions, err = t.batchConditions(b.row); err != nil {
-		return grow.Start{}, err
+	s := grow.Start{MarkedAt: g.madeMarked, Place: g.madePlace, Given: given, LabelChangedAt: b.labelChangedAt}
+	if s.Place == "" && b.Place != nil {
+		s.Place = *b.Place
 	}
-	own, err := t.ownConditionsOf(bag)
-	return b.start(own), err
+	return s
 }
 
 // ownConditionsOf are a bag's own conditions at making.
@@ -105,21 +113,36 @@ func (t *tx) ownConditionsOfBatch(batch int64) (map[int64]map[string]*string, er
 }
 
 // replayBag gives what the log of a bag says, from the log itself.
-func (t *tx) replayBag(bag int64, conditions grow.Conditions) (grow.Status, error) {
-	start, err := t.start(bag)
+func (t *tx) replayBag(bag int64, f *Farm) (grow.Status, error) {
+	_, status, err := t.replayedLog(bag, f)
+	return status, err
+}
+
+// replayedLog is a bag's log in order, with what is voided and what fits, and
+// what it gives.
+func (t *tx) replayedLog(bag int64, f *Farm) ([]grow.Entry, grow.Status, error) {
+	rows, err := t.bagRows(`g.id = ?`, bag)
 	if err != nil {
-		return grow.Status{}, err
+		return nil, grow.Status{}, err
+	}
+	b, err := t.batch(f, `b.id = ?`, rows[0].batch)
+	if err != nil {
+		return nil, grow.Status{}, err
+	}
+	own, err := t.ownConditionsOf(bag)
+	if err != nil {
+		return nil, grow.Status{}, err
 	}
 	log, err := t.log(bag)
 	if err != nil {
-		return grow.Status{}, err
+		return nil, grow.Status{}, err
 	}
-	return grow.Replay(start, log, conditions), nil
+	return log, grow.Replay(rows[0].start(b, own), log, f.Conditions), nil
 }
 
 // refreshBag replays a bag and keeps what that gives.
-func (t *tx) refreshBag(bag int64, conditions grow.Conditions) error {
-	status, err := t.replayBag(bag, conditions)
+func (t *tx) refreshBag(bag int64, f *Farm) error {
+	status, err := t.replayBag(bag, f)
 	if err != nil {
 		return err
 	}
@@ -128,13 +151,13 @@ func (t *tx) refreshBag(bag int64, conditions grow.Conditions) error {
 }
 
 // refreshBatch does so for every bag of a batch.
-func (t *tx) refreshBatch(batch int64, conditions grow.Conditions) error {
+func (t *tx) refreshBatch(batch int64, f *Farm) error {
 	bags, err := t.bagRows(`g.batch_id = ?`, batch)
 	if err != nil {
 		return err
 	}
 	for _, g := range bags {
-		if err := t.refreshBag(g.id, conditions); err != nil {
+		if err := t.refreshBag(g.id, f); err != nil {
 			return err
 		}
 	}

@@ -52,25 +52,6 @@ func (b Batch) Fields() grow.BatchFields {
 		Operator: b.Operator, Place: b.Place, Conditions: conditions, LabelsLater: b.LabelsLater, Note: b.Note}
 }
 
-// start is what a bag of the batch has before its log begins.
-func (b Batch) start(own map[string]*string) grow.Start {
-	given := map[string]string{}
-	for k, v := range b.Conditions {
-		given[k] = v
-	}
-	for k, v := range own {
-		delete(given, k)
-		if v != nil {
-			given[k] = *v
-		}
-	}
-	s := grow.Start{Given: given, LabelChangedAt: b.labelChangedAt}
-	if b.Place != nil {
-		s.Place = *b.Place
-	}
-	return s
-}
-
 const batchColumns = `b.id, b.uuid, b.code, b.species, b.strain, b.inoculated_at, b.bags, b.lab_day, b.bag_wet_g, b.moisture_pct,
 	(SELECT name FROM lots WHERE id = b.spawn_lot_id), b.spawn_rate_pct, (SELECT name FROM steriliser_runs WHERE id = b.run_id),
 	b.recipe, b.operator, (SELECT name FROM places WHERE id = b.place_id), b.bag_conditions, b.labels_later, b.note, b.label_changed_at, b.made_at, b.made_by`

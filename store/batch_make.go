@@ -102,7 +102,11 @@ func (t *tx) createBatch(f *Farm, by Actor, d grow.BatchDraft) (Batch, []BagRef,
 			return b, bags, false, err
 		}
 	}
-	row, err := t.insertBatch(f, by, d, sent)
+	code, err := t.newBatchCode(f, d.BatchFields)
+	if err != nil {
+		return Batch{}, nil, false, err
+	}
+	row, err := t.insertBatch(by, d, code, sent)
 	if err != nil {
 		return Batch{}, nil, false, err
 	}
@@ -193,12 +197,8 @@ func (t *tx) rowsOf(f grow.BatchFields) (r rowsOfFields, err error) {
 	return r, nil
 }
 
-func (t *tx) insertBatch(f *Farm, by Actor, d grow.BatchDraft, sent []byte) (int64, error) {
+func (t *tx) insertBatch(by Actor, d grow.BatchDraft, code grow.BatchCode, sent []byte) (int64, error) {
 	rows, err := t.rowsOf(d.BatchFields)
-	if err != nil {
-		return 0, err
-	}
-	code, err := t.newBatchCode(f, d.BatchFields)
 	if err != nil {
 		return 0, err
 	}

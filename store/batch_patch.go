@@ -80,7 +80,7 @@ func (t *tx) patchBatch(f *Farm, by Actor, b Batch, fields grow.BatchFields) err
 	if err := t.replaceBatchConditions(b.row, fields, f.Conditions); err != nil {
 		return err
 	}
-	return t.refreshBatch(b.row, f.Conditions)
+	return t.refreshBatch(b.row, f)
 }
 
 // fieldTexts are the fields one by one as JSON text, times in UTC.

@@ -17,7 +17,7 @@ func (c *checking) states() error {
 	var problems []string
 	err := c.eachBag(func(k keptBag) error {
 		c.Bags++
-		status, err := c.replayBag(k.id, c.farm.Conditions)
+		status, err := c.replayBag(k.id, c.farm)
 		if err != nil {
 			problems = append(problems, fmt.Sprintf("the log of bag %s cannot be replayed: %s", k.code.Spaced(), err))
 			return nil

@@ -2,11 +2,11 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"encoding/json"
+	"maps"
 
 	"bagmark/grow"
-
-	"database/sql"
 )
 
 func (t *tx) loadConditions(f *Farm) error {
@@ -77,11 +77,9 @@ func (t *tx) keepUsedValues(c grow.Condition) error {
 // replayWithCondition brings the bags up to date whose log speaks of a
 // condition that has changed.
 func (t *tx) replayWithCondition(farm *Farm, c grow.Condition) error {
-	conditions := grow.Conditions{}
-	for k, v := range farm.Conditions {
-		conditions[k] = v
-	}
-	conditions[c.Key] = c
+	changed := *farm
+	changed.Conditions = maps.Clone(farm.Conditions)
+	changed.Conditions[c.Key] = c
 	var ids []int64
 	err := t.each(`SELECT DISTINCT bag_id FROM entries WHERE kind = 'condition' AND detail ->> '$.key' = ?`, []any{c.Key}, func(rows *sql.Rows) error {
 		var id int64
@@ -93,7 +91,7 @@ func (t *tx) replayWithCondition(farm *Farm, c grow.Condition) error {
 		return err
 	}
 	for _, id := range ids {
-		if err := t.refreshBag(id, conditions); err != nil {
+		if err := t.refreshBag(id, &changed); err != nil {
 			return err
 		}
 	}

@@ -111,7 +111,7 @@ func (a *adding) bringUpToDate() error {
 	if err := a.load(); err != nil {
 		return err
 	}
-	grow.Replay(a.batch.start(a.own), a.log, a.farm.Conditions)
+	grow.Replay(a.bag.start(a.batch, a.own), a.log, a.farm.Conditions)
 	a.entry = a.log[slices.IndexFunc(a.log, func(e grow.Entry) bool { return e.ID == a.entry.ID })]
 	return nil
 }
@@ -173,7 +173,7 @@ func (a *adding) add() (err error) {
 	}
 	hearing := grow.Hearing{Now: a.now, Zone: a.farm.Zone, InoculatedOn: grow.DateOf(a.batch.InoculatedAt, a.farm.Zone), By: a.by.Person, Device: a.by.Device, Seq: last + 1}
 	was := a.bag.status
-	a.entry, a.bag.status, a.log, err = grow.Judge(a.batch.start(a.own), a.log, a.draft, hearing, a.farm.Conditions)
+	a.entry, a.bag.status, a.log, err = grow.Judge(a.bag.start(a.batch, a.own), a.log, a.draft, hearing, a.farm.Conditions)
 	if err != nil {
 		return err
 	}

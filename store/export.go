@@ -224,15 +224,10 @@ func (s *Store) ExportEntries(ctx context.Context, w io.Writer) error {
 }
 
 func (t *tx) exportLog(out *cellWriter, f *Farm, b Batch, g bagRow) error {
-	start, err := t.start(g.id)
+	log, _, err := t.replayedLog(g.id, f)
 	if err != nil {
 		return err
 	}
-	log, err := t.log(g.id)
-	if err != nil {
-		return err
-	}
-	grow.Replay(start, log, f.Conditions)
 	for _, e := range log {
 		cells, err := cellsOf(entryIn(e, f.Zone), entryFields)
 		if err != nil {

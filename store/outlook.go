@@ -141,8 +141,8 @@ func (p *prospect) of(g bagRow, now time.Time) outlook {
 
 func (p *prospect) forecast(g bagRow, day int) forecast.Forecast {
 	l := looks{span: p.sisters[g.id]}
-	if pct := g.status.ColonisedPct; pct != nil && g.status.GrownOverAt == nil && g.status.NotYetAt != nil {
-		l.reading, l.read = forecast.Reading{Day: l.span.Left, Share: *pct / 100}, true
+	if s := g.status; s.ReadPct != nil && *s.ReadPct < grow.GrownOverPct && s.GrownOverAt == nil {
+		l.reading, l.read = forecast.Reading{Day: float64(grow.Day(p.batch.InoculatedAt, *s.ReadAt, p.farm.Zone)), Share: *s.ReadPct / 100}, true
 	}
 	fc, ok := p.known[l]
 	if !ok {

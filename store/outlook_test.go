@@ -96,6 +96,7 @@ func TestForecastFromAReading(t *testing.T) {
 	checkForecast(t, "its sister", f.bag(bags[1].Code).Forecast, colonised, ready)
 	f.add(bags[0].Code, grow.KindLook)
 	checkForecast(t, "looked at since", f.bag(bags[0].Code).Forecast, on(18, 21, 25), on(23, 28, 34))
+	checkForecast(t, "not fully on day 11", f.wall(b, bags[0].Code, 11, nil).Forecast, on(18, 21, 25), on(23, 28, 34))
 }
 
 // sisterOf is the forecast for a bag never read whose one sister was not grown

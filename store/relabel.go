@@ -75,7 +75,7 @@ func (t *tx) swap(f *Farm, by Actor, x, y bagRow) error {
 				return err
 			}
 		}
-		if err := t.refreshBag(g.to, f.Conditions); err != nil {
+		if err := t.refreshBag(g.to, f); err != nil {
 			return err
 		}
 	}
@@ -133,7 +133,7 @@ func (s *Store) NewLabel(ctx context.Context, by Actor, bag grow.Code, blank *gr
 		if err := t.noteChange(by, g.batch, fmt.Sprintf("label of bag %d", g.number), string(g.code), string(code)); err != nil {
 			return err
 		}
-		return t.refreshBag(g.id, farm.Conditions)
+		return t.refreshBag(g.id, farm)
 	})
 	return code, err
 }
