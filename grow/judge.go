@@ -67,7 +67,7 @@ func (d Draft) hear(h Hearing) (Entry, error) {
 		p.Add("at", "is before the bag was made on %s", h.InoculatedOn)
 		return e, p.Err("this entry cannot be kept as it is")
 	}
-	e.At = e.At.Truncate(time.Microsecond)
+	e.At = e.At.UTC().Truncate(time.Microsecond)
 	return e, nil
 }
 

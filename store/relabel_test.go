@@ -1,6 +1,7 @@
 package store
 
 import (
+	"strings"
 	"testing"
 
 	"bagmark/grow"
@@ -51,16 +52,18 @@ func TestSwapLabels(t *testing.T) {
 	f.sound()
 }
 
-// TestSwapInAFullBatch: also where every number is taken.
+// TestSwapInAFullBatch: where every number is taken there is no room to change
+// places; that is said, and nothing is half done.
 func TestSwapInAFullBatch(t *testing.T) {
 	t.Parallel()
 	f := newLabFarm(t)
 	_, bags := f.make(f.king(grow.MostBags))
-	if err := f.SwapLabels(t.Context(), f.by, bags[0].Code, bags[1999].Code); err != nil {
-		t.Fatal(err)
+	err := f.SwapLabels(t.Context(), f.by, bags[0].Code, bags[1999].Code)
+	if err == nil || grow.KindOf(err) != grow.Conflict || !strings.Contains(err.Error(), "no room") {
+		t.Errorf("%v, want a conflict in plain words", err)
 	}
-	if a, b := f.bag(bags[0].Code), f.bag(bags[1999].Code); a.Number != 2000 || b.Number != 1 {
-		t.Errorf("numbers %d and %d, want 2000 and 1", a.Number, b.Number)
+	if a, b := f.bag(bags[0].Code), f.bag(bags[1999].Code); a.Number != 1 || b.Number != 2000 {
+		t.Errorf("numbers %d and %d, want 1 and 2000", a.Number, b.Number)
 	}
 }
 

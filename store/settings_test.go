@@ -1,0 +1,55 @@
+package store
+
+import (
+	"testing"
+
+	"bagmark/grow"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func TestPutSettings(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	farm, err := f.Farm(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s := farm.Settings; s.Margin != 0.05 || s.FirstLookDay != 7 || s.TimeZone != "Europe/Lisbon" || s.Public != "" || s.Units != "metric" {
+		t.Errorf("a new farm has %+v", s)
+	}
+	want := Settings{Name: "Invented Farm", TimeZone: "Australia/Lord_Howe", Public: "http://farm.local:8080/", Margin: 0.1, FirstLookDay: 5, Units: "imperial", Grown: []grow.Slug{"pleurotus-eryngii"}}
+	if err := f.PutSettings(t.Context(), want); err != nil {
+		t.Fatal(err)
+	}
+	want.Public = "http://FARM.LOCAL:8080"
+	farm, err = f.Farm(t.Context())
+	if diff := cmp.Diff(want, farm.Settings); err != nil || diff != "" {
+		t.Errorf("%v (-want +got):\n%s", err, diff)
+	}
+	if f.Zone(t.Context()).String() != "Australia/Lord_Howe" {
+		t.Errorf("zone %s", f.Zone(t.Context()))
+	}
+	before := f.everything()
+	bad := Settings{Name: "x", TimeZone: "Local", Public: "ftp://x", Margin: 1, FirstLookDay: 0, Units: "cubits", Grown: []grow.Slug{"x"}}
+	wantFields(t, "nothing right", f.PutSettings(t.Context(), bad), "first_look_day", "grown", "margin", "public", "time_zone", "units")
+	if diff := cmp.Diff(before, f.everything()); diff != "" {
+		t.Errorf("a refusal left something behind (-before +after):\n%s", diff)
+	}
+}
+
+// TestZoneMovesDays: days and dates are the farm's; they follow its zone.
+func TestZoneMovesDays(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	b, bags := f.make(f.king(1)) // 15:00 UTC on 22 November
+	f.clock.move(10 * 3600e9)    // 01:00 UTC on the 23rd
+	for zone, want := range map[string]int{"Europe/Lisbon": 1, "America/New_York": 0, "Pacific/Auckland": 0, "UTC": 1} {
+		if err := f.PutSettings(t.Context(), Settings{TimeZone: zone, Margin: 0.05, FirstLookDay: 7, Units: "metric"}); err != nil {
+			t.Fatal(err)
+		}
+		if g := f.bag(bags[0].Code); g.Day != want || f.whole(b.Code).Bags[0].Day != want {
+			t.Errorf("in %s it is day %d, want %d", zone, g.Day, want)
+		}
+	}
+}
