@@ -18,6 +18,15 @@ func PlaceName(text string) string {
 	return strings.Join(kept, PlaceSeparator)
 }
 
+// PlaceInRoom is where a place lies in its room, as said to someone who stands
+// there: rack 2, shelf 3. A room itself is its name.
+func PlaceInRoom(name string) string {
+	if _, inside, ok := strings.Cut(name, PlaceSeparator); ok {
+		name = inside
+	}
+	return strings.ReplaceAll(name, PlaceSeparator, ", ")
+}
+
 // CheckPlaceName is an error unless text is a place's full name: 1 to 60
 // characters.
 func CheckPlaceName(text string) error {

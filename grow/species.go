@@ -192,7 +192,7 @@ type Species struct {
 func BuiltInSpecies() []Species {
 	out := make([]Species, len(builtInSpecies))
 	for i, s := range builtInSpecies {
-		s.Older, s.Names = slices.Clone(s.Older), slices.Clone(s.Names)
+		s.Older, s.Names = append([]string{}, s.Older...), slices.Clone(s.Names)
 		s.Fruiting = builtInFruiting[s.Slug]
 		out[i] = s
 	}

@@ -97,7 +97,7 @@ func (t Task) Sentence(list []Company) string {
 		if t == TaskHunt && c.Day >= 0 {
 			part += fmt.Sprintf(", day %d", c.Day)
 		} else if c.Place != "" {
-			part += ", " + c.Place
+			part += ", " + PlaceInRoom(c.Place)
 		}
 		parts = append(parts, part)
 	}
