@@ -1,9 +1,6 @@
 package scanner
 
-import (
-	"math"
-	"sync"
-)
+import "math"
 
 // finder is one of the three nested squares in a symbol's corners: its middle,
 // and the picture's vectors of one module along the symbol's two axes there,
@@ -12,6 +9,7 @@ type finder struct {
 	at     Point
 	ux, uy Point
 	rays   float64 // share of directions in which the squares were seen
+	miss   float64 // how far they are from squares seen at a slant, in modules
 }
 
 // local is a point in f's own frame, in modules from its middle.
@@ -29,28 +27,18 @@ type hit struct {
 	x, y, module float64
 }
 
-// scanFinders looks for finders in a picture whose modules are about 1.2 to 12
-// pixels. Dark is what lies below the mean of the square of the given radius
-// around; rows are every step-th. Two goroutines share a large picture.
-func scanFinders(g gray, radius, step int) []finder {
-	strips := 1
-	if g.w*g.h > 1<<20 {
-		strips = 8
-	}
-	hits := make([][]hit, strips)
-	var wait sync.WaitGroup
-	gate := make(chan struct{}, 2)
-	for i := range strips {
-		wait.Add(1)
-		go func() {
-			defer wait.Done()
-			gate <- struct{}{}
-			defer func() { <-gate }()
-			hits[i] = scanRows(g, radius, step, g.h*i/strips, g.h*(i+1)/strips)
-		}()
-	}
-	wait.Wait()
-	found := finderSet{least: max(6, 3*noiseOf(g))}
+// scanFinders looks for finders in every step-th row of a flattened picture, and
+// confirms them in the picture g. It adds to those there are.
+func scanFinders(all []finder, g, flat gray, least float64, step int) []finder {
+	hits := make([][]hit, stripsOf(flat))
+	eachStrip(flat, func(i, y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			if y%step == 0 {
+				hits[i] = scanRow(flat.row(y), y, hits[i])
+			}
+		}
+	})
+	found := finderSet{finders: all, least: least}
 	for _, part := range hits {
 		for _, h := range part {
 			found.try(g, h)
@@ -59,56 +47,18 @@ func scanFinders(g gray, radius, step int) []finder {
 	return found.finders
 }
 
-// scanRows scans rows y0 to y1. Column sums slide down with the window, so that
-// a pixel costs a handful of additions whatever the radius.
-func scanRows(g gray, radius, step, y0, y1 int) (hits []hit) {
-	sums := make([]int32, g.w)
-	top, bottom := max(0, y0-radius), max(0, y0-radius)
-	for y := y0; y < y1; y++ {
-		for bottom < min(g.h, y+radius+1) {
-			for x, v := range g.row(bottom) {
-				sums[x] += int32(v)
-			}
-			bottom++
-		}
-		for top < y-radius {
-			for x, v := range g.row(top) {
-				sums[x] -= int32(v)
-			}
-			top++
-		}
-		if y%step == 0 {
-			hits = scanRow(g.row(y), sums, radius, bottom-top, y, hits)
-		}
-	}
-	return hits
-}
-
 // scanRow cuts one row into dark and light runs and tests each five of them.
 // Edges are placed between pixels by interpolation.
-func scanRow(row []uint8, sums []int32, radius, rows, y int, hits []hit) []hit {
+func scanRow(row []uint8, y int, hits []hit) []hit {
 	var edges [6]float64 // the last six, oldest first
-	w := len(row)
-	var sum int32
-	for x := range min(radius, w) {
-		sum += sums[x]
-	}
-	dark, before := false, int32(0)
-	for x, v := range row {
-		left, right := max(0, x-radius), min(w, x+radius+1)
-		if x+radius < w {
-			sum += sums[x+radius]
-		}
-		if x > radius {
-			sum -= sums[x-radius-1]
-		}
-		area := int32((right - left) * rows)
-		diff := int32(v)*area - sum
-		if margin := area + area>>1; dark && diff > margin || !dark && diff < -margin {
+	dark, before := false, int(flatLevel)
+	for x, v8 := range row {
+		v := int(v8)
+		if dark && v > flatLevel+1 || !dark && v < flatLevel-1 {
 			dark = !dark
 			part := 0.5
-			if before != diff {
-				part = max(0, min(1, float64(before)/float64(before-diff)))
+			if before != v {
+				part = max(0, min(1, float64(before-flatLevel)/float64(before-v)))
 			}
 			copy(edges[:], edges[1:])
 			edges[5] = float64(x) - 0.5 + part
@@ -116,7 +66,7 @@ func scanRow(row []uint8, sums []int32, radius, rows, y int, hits []hit) []hit {
 				hits = appendIfFinder(hits, &edges, y)
 			}
 		}
-		before = diff
+		before = v
 	}
 	return hits
 }
@@ -196,9 +146,12 @@ func crossCheck(g gray, h hit, least float64) (Point, bool) {
 		return at, false
 	}
 	level := (core + ring) / 2
-	up, ok1 := edgesAlong(g, at, Point{0, -1}, level, 12*h.module)
-	down, ok2 := edgesAlong(g, at, Point{0, 1}, level, 12*h.module)
-	if !ok1 || !ok2 {
+	up, ok := edgesDown(&g, at, -1, level, 12*h.module)
+	if !ok {
+		return at, false
+	}
+	down, ok := edgesDown(&g, at, 1, level, 12*h.module)
+	if !ok {
 		return at, false
 	}
 	e := [6]float64{-up[2], -up[1], -up[0], down[0], down[1], down[2]}
@@ -216,12 +169,6 @@ func coreAndRing(g gray, at Point, module float64) (core, ring float64) {
 	core = (g.bilinear(at.X-0.5*module, at.Y) + g.bilinear(at.X, at.Y) + g.bilinear(at.X+0.5*module, at.Y)) / 3
 	ring = (g.bilinear(at.X-2*module, at.Y) + g.bilinear(at.X+2*module, at.Y)) / 2
 	return core, ring
-}
-
-// finderLevel is the grey half way between core and ring.
-func finderLevel(g gray, at Point, module float64) float64 {
-	core, ring := coreAndRing(g, at, module)
-	return (core + ring) / 2
 }
 
 // noiseOf estimates the standard deviation of a picture's noise from second
@@ -277,19 +224,54 @@ func edgesAlong(g gray, from, step Point, level, most float64) (edges [3]float64
 
 // bilinear is the grey at a point, in pixels with the middle of the first at
 // 0.5, 0.5; outside the picture the nearest pixel counts.
-func (g gray) bilinear(x, y float64) float64 {
+func (g *gray) bilinear(x, y float64) float64 {
 	x, y = x-0.5, y-0.5
+	ix, iy := int(x), int(y)
+	if !(x >= 0 && y >= 0) || ix+1 >= g.w || iy+1 >= g.h {
+		return g.nearEdge(x, y)
+	}
+	fx, fy := x-float64(ix), y-float64(iy)
+	i := iy*g.stride + ix
+	p, q := g.pix[i:i+2:i+2], g.pix[i+g.stride:i+g.stride+2:i+g.stride+2]
+	a, b, c, d := float64(p[0]), float64(p[1]), float64(q[0]), float64(q[1])
+	top := a + (b-a)*fx
+	return top + (c+(d-c)*fx-top)*fy
+}
+
+// nearEdge is bilinear for points whose four pixels do not all exist.
+func (g *gray) nearEdge(x, y float64) float64 {
 	x, y = max(0, min(float64(g.w-1), x)), max(0, min(float64(g.h-1), y))
 	ix, iy := int(x), int(y)
 	fx, fy := x-float64(ix), y-float64(iy)
-	right, below := 1, g.stride
-	if ix == g.w-1 {
-		right = 0
+	v := func(x, y int) float64 { return float64(g.pix[min(y, g.h-1)*g.stride+min(x, g.w-1)]) }
+	top := v(ix, iy)*(1-fx) + v(ix+1, iy)*fx
+	return top*(1-fy) + (v(ix, iy+1)*(1-fx)+v(ix+1, iy+1)*fx)*fy
+}
+
+// edgesDown is edgesAlong for a walk straight up or down, step −1 or 1, a row at a
+// time: most hits end here, so it must be cheap.
+func edgesDown(g *gray, from Point, step int, level, most float64) (edges [3]float64, ok bool) {
+	x, y := min(g.w-1, int(from.X)), min(g.h-1, int(from.Y))
+	at := func(y int) float64 { return float64(g.pix[y*g.stride+x]) - level }
+	before := at(y)
+	if before >= 0 {
+		return edges, false
 	}
-	if iy == g.h-1 {
-		below = 0
+	first := (float64(y) + 0.5 - from.Y) * float64(step) // distance of the first row's middle
+	dark, n := true, 0
+	for i := 1; float64(i) <= most; i++ {
+		if y += step; y < 0 || y >= g.h {
+			return edges, false
+		}
+		v := at(y)
+		if dark == (v >= 0) {
+			edges[n] = first + float64(i) - v/(v-before)
+			if n++; n == 3 {
+				return edges, true
+			}
+			dark = !dark
+		}
+		before = v
 	}
-	p := g.pix[iy*g.stride+ix:]
-	a, b, c, d := float64(p[0]), float64(p[right]), float64(p[below]), float64(p[below+right])
-	return (a+(b-a)*fx)*(1-fy) + (c+(d-c)*fx)*fy
+	return edges, false
 }

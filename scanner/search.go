@@ -15,6 +15,7 @@ type search struct {
 	matcher *matcher // nil until something has to be matched
 	found   symbolSet
 	pending []*candidate
+	noise   float64
 	work    int // samplings left: pictures full of squares must end too
 }
 
@@ -54,11 +55,23 @@ func (s *search) level(module float64) (gray, float64) {
 }
 
 // finders looks for finders in the picture at its own size.
-func (s *search) finders() []finder { return scanFinders(s.pyramid[0], 20, 1) }
+func (s *search) finders() []finder {
+	g := s.pyramid[0]
+	s.noise = noiseOf(g)
+	return scanFinders(nil, g, flatten(g, 20), max(6, 3*s.noise), 1)
+}
+
+// moreFinders looks for finders whose rings are blurred or run together, so that
+// they show only against their closest surroundings.
+func (s *search) moreFinders(all []finder, radius int) []finder {
+	g := s.pyramid[0]
+	flat := flatten(g, radius)
+	return scanFinders(all, flat, flat, max(4, 2.5*s.noise), 1)
+}
 
 // read takes finders to symbols.
 func (s *search) read(all []finder) error {
-	s.work += 300 + 40*len(all)
+	s.work += 300 + 10*len(all)
 	used := make([]bool, len(all))
 	for _, t := range triples(all) {
 		if err := s.ctx.Err(); err != nil {
@@ -244,8 +257,18 @@ func (s *search) covered(q quad) bool {
 // was found: it knows the versions above 6, which are never ours.
 func findSymbols(ctx context.Context, g gray, opts Options, b *book) ([]symbol, error) {
 	s := newSearch(ctx, g, opts, b)
-	if err := s.read(s.finders()); err != nil {
+	all := s.finders()
+	if err := s.read(all); err != nil {
 		return nil, err
+	}
+	for _, radius := range []int{12, 6, 24} {
+		if len(s.found) > 0 {
+			break
+		}
+		all = s.moreFinders(all, radius)
+		if err := s.read(all); err != nil {
+			return nil, err
+		}
 	}
 	if len(s.found) == 0 {
 		s.found.readAll(hybridMask(g), 1, Point{})
