@@ -1,7 +1,9 @@
 package demo
 
 import (
+	"maps"
 	"math"
+	"slices"
 
 	"bagmark/grow"
 )
@@ -29,14 +31,14 @@ func (g *bag) estimate(share float64) float64 {
 	return math.Max(0, math.Min(95, pct))
 }
 
-// bench is the scan of the label as the bag leaves the bench, with what the
-// switches say.
+// bench is the scan of the label as the bag leaves the bench, after what the
+// switches say: by then the box on the label has been crossed.
 func (g *bag) bench() []grow.Draft {
-	out := []grow.Draft{g.entry(grow.KindMarked, grow.Details{Bench: g.ago < 180})}
-	for key, value := range g.switches {
-		out = append(out, g.entry(grow.KindCondition, grow.Details{Key: key, Value: grow.KnownValue(value), Basis: "recorded"}))
+	var out []grow.Draft
+	for _, key := range slices.Sorted(maps.Keys(g.switches)) {
+		out = append(out, g.entry(grow.KindCondition, grow.Details{Key: key, Value: grow.KnownValue(g.switches[key]), Basis: "recorded"}))
 	}
-	return out
+	return append(out, g.entry(grow.KindMarked, grow.Details{Bench: g.ago < 180}))
 }
 
 // round is what is logged of the bag on a walk along the racks.
