@@ -214,10 +214,11 @@ func (r *replay) seen(e Entry) {
 }
 
 // clean notes a look at a bag that was not contaminated by then. Losing a bag
-// is no look at it.
+// is no look at it, and throwing it out as contaminated none at a clean one.
 func (r *replay) clean(e Entry) {
 	lost := e.Kind == KindFinish && e.Why == "lost"
-	if r.Contaminated == nil && e.Kind != KindContaminated && !lost {
+	bad := e.Kind == KindContaminated || e.Kind == KindCull && e.Why == "contaminated"
+	if r.Contaminated == nil && !bad && !lost {
 		at := e.At
 		r.LastCleanAt = &at
 	}

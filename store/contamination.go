@@ -35,19 +35,27 @@ func (s *Store) Contamination(ctx context.Context, q ContaminationQuery) (out Co
 	if err := q.validate(farm); err != nil {
 		return out, err
 	}
-	if q.Batch != "" {
-		if err := s.reading(ctx, func(t *tx) error { _, err := t.batchByCode(farm, q.Batch); return err }); err != nil {
-			return out, err
-		}
-	}
-	r, err := s.recordsNow(ctx, farm)
+	r, picked, err := s.recordsFor(ctx, farm, q)
 	if err != nil {
 		return out, err
 	}
-	picked := r.picked(q)
 	bags, column := traceBags(picked), r.column(farm, q.By, picked)
 	rows := trace.CompareBeside(bags, []trace.Column{column}, r.columnsBeside(farm, q.By, picked), farm.Margin)
 	return Contamination{By: q.By, Groups: trace.Groups(bags, column), Rows: rows}, nil
+}
+
+// recordsFor are the farm's records and those of the bags that a question picks.
+func (s *Store) recordsFor(ctx context.Context, f *Farm, q ContaminationQuery) (*records, []bagRecord, error) {
+	if q.Batch != "" {
+		if err := s.reading(ctx, func(t *tx) error { _, err := t.batchByCode(f, q.Batch); return err }); err != nil {
+			return nil, nil, err
+		}
+	}
+	r, err := s.recordsNow(ctx, f)
+	if err != nil {
+		return nil, nil, err
+	}
+	return r, r.picked(q), nil
 }
 
 // columnsBeside are all conditions and fields of batches but the one asked
@@ -64,6 +72,11 @@ func (r *records) columnsBeside(f *Farm, key string, bags []bagRecord) []trace.C
 
 func (q ContaminationQuery) validate(f *Farm) error {
 	var p grow.Problems
+	q.check(&p, f)
+	return p.Err("this cannot be compared")
+}
+
+func (q ContaminationQuery) check(p *grow.Problems, f *Farm) {
 	if _, ok := f.Conditions[q.By]; !ok && !slices.Contains(batchFieldKeys, q.By) {
 		p.Add("by", "%q is not a condition of this farm, nor one of %v", q.By, batchFieldKeys)
 	}
@@ -73,7 +86,6 @@ func (q ContaminationQuery) validate(f *Farm) error {
 	if q.From != nil && q.To != nil && *q.To < *q.From {
 		p.Add("to", "is before from")
 	}
-	return p.Err("this cannot be compared")
 }
 
 func (r *records) picked(q ContaminationQuery) []bagRecord {

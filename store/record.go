@@ -17,6 +17,7 @@ type bagRecord struct {
 	bag        trace.Bag
 	place      string
 	bench      time.Time // scanned live as it left the bench, zero if not
+	life       life
 	state      grow.State
 	own        map[string]*string // its own conditions at making
 	set        map[string]grow.Setting
@@ -119,6 +120,7 @@ func (f *Farm) record(b Batch, g bagRow, horizon int, now time.Time) bagRecord {
 	if s.BenchAt != nil {
 		r.bench = *s.BenchAt
 	}
+	r.life = f.lifeOf(b, s)
 	if s.Contaminated != nil {
 		r.bag.Contaminated, r.set = day(&s.Contaminated.At), s.SetBefore
 		r.late = map[string]bool{}
