@@ -1,10 +1,14 @@
 // Every element that asks for an enhancer by data-ui="name" gets it. An
-// enhancer that fails leaves its element as the server sent it.
+// enhancer that fails leaves its element as the server sent it. While it is at
+// work the page is not marked as enhanced.
 export async function enhanceAll(root) {
+  const page = document.documentElement.dataset;
+  delete page.enhanced;
   for (const el of root.querySelectorAll("[data-ui]")) {
     for (const name of el.dataset.ui.split(" ")) {
       const { enhance } = await import(`../ui/${name}.js`);
       enhance(el);
     }
   }
+  page.enhanced = "";
 }

@@ -2,6 +2,7 @@
 // milliseconds apart, then Enter. Whatever has the focus, what it types goes to
 // this form's field and the form is sent. The on-screen keyboard stays down.
 const FAST = 60; // milliseconds between two keys; people are slower
+const ALONE = 400; // the same where no field has the focus: there the keys mean nothing else
 let current; // the page's form; the last one wins
 let typed = "";
 let last = 0;
@@ -16,7 +17,8 @@ const fieldOf = (form) => form.querySelector("input[name=code]");
 
 function listen(event) {
   const now = performance.now();
-  if (now - last > FAST) typed = "";
+  const inField = event.target.matches?.("input, textarea, select") || event.target.isContentEditable;
+  if (now - last > (inField ? FAST : ALONE)) typed = "";
   last = now;
   const field = fieldOf(current);
   if (event.target === field || event.ctrlKey || event.metaKey || event.altKey) return;
@@ -24,8 +26,7 @@ function listen(event) {
   if (event.key !== "Enter" || typed.length < 8) return;
   event.preventDefault();
   event.stopPropagation();
-  const other = event.target;
-  if (other.matches?.("input, textarea") && other.value.endsWith(typed)) other.value = other.value.slice(0, -typed.length);
+  if (inField && event.target.value?.endsWith(typed)) event.target.value = event.target.value.slice(0, -typed.length);
   field.value = typed;
   typed = "";
   current.requestSubmit();

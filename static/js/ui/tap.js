@@ -21,6 +21,7 @@ async function log(form, fields) {
   const bag = form.dataset.bag;
   await keep({ id: entry.id, bag, entry, words: form.dataset.words });
   logged();
+  if (entry.kind === "contaminated") document.cookie = `bm_gloves=${bag}; path=/; max-age=14400; samesite=lax`; // the next bag's page asks
   const said = say(form, `logged ${clock(new Date(entry.at))}`, (button) => takeBack(form, said, bag, entry, button));
   const sent = await flush();
   const mine = (await all()).find((item) => item.id === entry.id);
