@@ -128,21 +128,20 @@ func (p *patch) alignMesh(a aims, side, steps int) {
 		g.local = g.local.resized(side)
 	}
 	m := g.local
-	knots := side * side
 	var q normal
-	j := make([]float64, 2*knots)
 	for range steps {
 		p.sample()
-		q.reset(2 * knots)
+		q.reset(2 * len(m.shifts))
+		q.band = 4*side + 1
 		p.eachAim(a, func(at Point, du, dv, miss, weight float64) {
-			index, share := m.weights(g.unit(at))
-			for i, k := range index {
-				j[k], j[knots+k] = du*share[i], dv*share[i]
+			knots, share := m.weights(g.unit(at))
+			var index [8]int
+			var j [8]float64
+			for i, k := range knots {
+				index[2*i], index[2*i+1] = 2*k, 2*k+1
+				j[2*i], j[2*i+1] = du*share[i], dv*share[i]
 			}
-			q.add(j, miss, weight)
-			for _, k := range index {
-				j[k], j[knots+k] = 0, 0
-			}
+			q.addSparse(index[:], j[:], miss, weight)
 		})
 		m.stiffen(&q, 4, 0.3)
 		x, ok := q.solve()
@@ -150,8 +149,8 @@ func (p *patch) alignMesh(a aims, side, steps int) {
 			return
 		}
 		most := 0.0
-		for k := range knots {
-			d := Point{max(-0.7, min(0.7, x[k])), max(-0.7, min(0.7, x[knots+k]))}
+		for k := range m.shifts {
+			d := Point{max(-0.7, min(0.7, x[2*k])), max(-0.7, min(0.7, x[2*k+1]))}
 			m.shifts[k] = m.shifts[k].plus(d)
 			most = max(most, d.length())
 		}
@@ -164,30 +163,28 @@ func (p *patch) alignMesh(a aims, side, steps int) {
 // stiffen draws each knot to the middle between its neighbours, so that a bend
 // goes on beyond what was seen, and a little to no shift at all.
 func (m *mesh) stiffen(q *normal, together, still float64) {
-	knots := m.side * m.side
-	for k := range knots {
+	for k := range m.shifts {
 		if x := k % m.side; x > 0 && x < m.side-1 {
 			m.tie(q, [3]int{k - 1, k, k + 1}, together)
 		}
 		if y := k / m.side; y > 0 && y < m.side-1 {
 			m.tie(q, [3]int{k - m.side, k, k + m.side}, together)
 		}
-		q.ridge(k, -m.shifts[k].X, still)
-		q.ridge(knots+k, -m.shifts[k].Y, still)
+		q.ridge(2*k, -m.shifts[k].X, still)
+		q.ridge(2*k+1, -m.shifts[k].Y, still)
 	}
 }
 
 // tie asks that a row of three knots bend little.
 func (m *mesh) tie(q *normal, row [3]int, weight float64) {
-	knots := m.side * m.side
 	share := [3]float64{1, -2, 1}
 	bend := m.shifts[row[0]].minus(m.shifts[row[1]].times(2)).plus(m.shifts[row[2]])
 	for axis, miss := range [2]float64{-bend.X, -bend.Y} {
 		for i, a := range row {
 			for j, b := range row[:i+1] {
-				q.a[(axis*knots+a)*q.n+axis*knots+b] += weight * share[i] * share[j]
+				q.a[(2*a+axis)*q.n+2*b+axis] += weight * share[i] * share[j]
 			}
-			q.b[axis*knots+a] += weight * share[i] * miss
+			q.b[2*a+axis] += weight * share[i] * miss
 		}
 	}
 }

@@ -281,7 +281,7 @@ func (p *print) scribble(s *scene, hard float64) {
 }
 
 // wideConditions are pictures with many labels.
-var wideConditions = []string{"several", "rack near", "rack far", "rack dim", "sheet"}
+var wideConditions = []string{"several", "rack near", "rack far", "rack dim", "sheet", "close"}
 
 // wide is one picture of many labels: 3 to 8 in a large frame, a rack of bags
 // or a sheet of 3 × 7, both at 12 megapixels.
@@ -300,6 +300,8 @@ func wide(t testing.TB, condition string, seed uint64) shot {
 		white, noise, soft = 70, 5, 0.8
 	case "sheet":
 		columns, rows = 3, 7
+	case "close":
+		columns, rows, low, high, soft = 1, 1, 12, 70, s4(random)
 	}
 	s := newScene(w, h, random)
 	address := farmAddresses[random.IntN(len(farmAddresses))]
@@ -311,6 +313,9 @@ func wide(t testing.TB, condition string, seed uint64) shot {
 	s.blur(soft*s.between(0.8, 1.8), false)
 	return s.shoot(condition, white, s.between(0, 0.15), noise, 75+random.IntN(18))
 }
+
+// s4 is the blur of a picture taken from too near, in pixels.
+func s4(random *rand.Rand) float64 { return 1 + 4*random.Float64() }
 
 // shelf draws bags in rows, each turned and bent a little in its own way and
 // some with a fault.

@@ -21,6 +21,11 @@ func (f *finder) local(p Point) Point {
 // size is the side of a module in pixels, the mean over directions.
 func (f *finder) size() float64 { return math.Sqrt(f.ux.cross(f.uy)) }
 
+// scale takes f to a picture k times as large.
+func (f *finder) scale(k float64) {
+	f.at, f.ux, f.uy = f.at.times(k), f.ux.times(k), f.uy.times(k)
+}
+
 // hit is a row that crosses what may be a finder: dark, light, dark, light, dark
 // in the ratio 1:1:3:1:1 (ISO/IEC 18004, 6.3.3).
 type hit struct {

@@ -54,19 +54,36 @@ func (s *search) level(module float64) (gray, float64) {
 	return s.pyramid[l], 1 / float64(int(1)<<l)
 }
 
-// finders looks for finders in the picture at its own size.
-func (s *search) finders() []finder {
-	g := s.pyramid[0]
-	s.noise = noiseOf(g)
-	return scanFinders(nil, g, flatten(g, 20), max(6, 3*s.noise), 1)
+// finders looks for finders in the picture at every scale: a module may be two
+// pixels or fifty, and coarse scales see through noise.
+func (s *search) finders() (all []finder) {
+	s.noise = noiseOf(s.pyramid[0])
+	for l, g := range s.pyramid {
+		// Halving averages four pixels: noise goes down by two.
+		least := max(6, 3*s.noise/float64(int(1)<<l))
+		all = s.scan(all, l, g, flatten(g, 20), least)
+	}
+	return all
 }
 
 // moreFinders looks for finders whose rings are blurred or run together, so that
 // they show only against their closest surroundings.
 func (s *search) moreFinders(all []finder, radius int) []finder {
-	g := s.pyramid[0]
-	flat := flatten(g, radius)
-	return scanFinders(all, flat, flat, max(4, 2.5*s.noise), 1)
+	flat := flatten(s.pyramid[0], radius)
+	return s.scan(all, 0, flat, flat, max(4, 2.5*s.noise))
+}
+
+// scan adds the finders of level l of the pyramid to those there are.
+func (s *search) scan(all []finder, l int, g, flat gray, least float64) []finder {
+	scale := float64(int(1) << l)
+	for i := range all {
+		all[i].scale(1 / scale)
+	}
+	all = scanFinders(all, g, flat, least, 1)
+	for i := range all {
+		all[i].scale(scale)
+	}
+	return all
 }
 
 // read takes finders to symbols.
@@ -253,6 +270,16 @@ func (s *search) covered(q quad) bool {
 	return false
 }
 
+// unexplained reports whether a finder is left that no symbol accounts for.
+func (s *search) unexplained(all []finder) bool {
+	for i := range all {
+		if all[i].rays > 0.8 && !s.covered(quad{all[i].at, all[i].at, all[i].at, all[i].at}) {
+			return true
+		}
+	}
+	return false
+}
+
 // findSymbols reads what a picture shows. The library has its turn where nothing
 // was found: it knows the versions above 6, which are never ours.
 func findSymbols(ctx context.Context, g gray, opts Options, b *book) ([]symbol, error) {
@@ -262,7 +289,7 @@ func findSymbols(ctx context.Context, g gray, opts Options, b *book) ([]symbol, 
 		return nil, err
 	}
 	for _, radius := range []int{12, 6, 24} {
-		if len(s.found) > 0 {
+		if len(s.found) > 0 && !s.unexplained(all) {
 			break
 		}
 		all = s.moreFinders(all, radius)

@@ -7,13 +7,14 @@ import (
 
 // normal gathers the normal equations of a least-squares problem.
 type normal struct {
-	n int
-	a []float64 // n × n, lower triangle
-	b []float64
+	n    int
+	band int       // unknowns farther apart than this never meet in an equation
+	a    []float64 // n × n, lower triangle
+	b    []float64
 }
 
 func (q *normal) reset(n int) {
-	q.n = n
+	q.n, q.band = n, n
 	if cap(q.a) < n*n {
 		q.a, q.b = make([]float64, n*n), make([]float64, n)
 	}
@@ -37,6 +38,18 @@ func (q *normal) add(j []float64, e, weight float64) {
 	}
 }
 
+// addSparse is add for an equation in a few unknowns, given by rising index.
+func (q *normal) addSparse(index []int, j []float64, e, weight float64) {
+	for r, i := range index {
+		v := j[r] * weight
+		row := q.a[i*q.n:]
+		for c, k := range index[:r+1] {
+			row[k] += v * j[c]
+		}
+		q.b[i] += v * e
+	}
+}
+
 // ridge pulls unknown i towards x with a weight.
 func (q *normal) ridge(i int, x, weight float64) {
 	q.a[i*q.n+i] += weight
@@ -48,10 +61,12 @@ func (q *normal) ridge(i int, x, weight float64) {
 func (q *normal) solve() ([]float64, bool) {
 	n := q.n
 	for i := range n {
-		for j := range i + 1 {
+		first := max(0, i-q.band)
+		for j := first; j <= i; j++ {
 			s := q.a[i*n+j]
-			for k := range j {
-				s -= q.a[i*n+k] * q.a[j*n+k]
+			ri, rj := q.a[i*n+first:i*n+j], q.a[j*n+first:j*n+j]
+			for k, v := range ri {
+				s -= v * rj[k]
 			}
 			if i == j {
 				if !(s > 1e-12) {
@@ -65,13 +80,13 @@ func (q *normal) solve() ([]float64, bool) {
 	}
 	x := q.b
 	for i := range n {
-		for k := range i {
+		for k := max(0, i-q.band); k < i; k++ {
 			x[i] -= q.a[i*n+k] * x[k]
 		}
 		x[i] /= q.a[i*n+i]
 	}
 	for i := n - 1; i >= 0; i-- {
-		for k := i + 1; k < n; k++ {
+		for k := i + 1; k < min(n, i+q.band+1); k++ {
 			x[i] -= q.a[k*n+i] * x[k]
 		}
 		x[i] /= q.a[i*n+i]
