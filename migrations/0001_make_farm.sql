@@ -132,6 +132,7 @@ CREATE TABLE bags (
     status          TEXT NOT NULL CHECK (json_valid(status)),
     UNIQUE (batch_id, number)
 ) STRICT;
+CREATE INDEX bags_grown_over ON bags (batch_id) WHERE grown_over_at IS NOT NULL;
 CREATE INDEX bags_in_care ON bags (batch_id) WHERE state NOT IN ('finished', 'culled');
 
 CREATE TABLE bag_conditions (

@@ -63,7 +63,7 @@ func (t *tx) bag(f *Farm, id int64) (Bag, error) {
 	if err != nil {
 		return Bag{}, err
 	}
-	log, err := t.log(id)
+	log, err := t.log(rows[0])
 	if err != nil {
 		return Bag{}, err
 	}

@@ -133,7 +133,7 @@ func (t *tx) replayedLog(bag int64, f *Farm) ([]grow.Entry, grow.Status, error) 
 	if err != nil {
 		return nil, grow.Status{}, err
 	}
-	log, err := t.log(bag)
+	log, err := t.log(rows[0])
 	if err != nil {
 		return nil, grow.Status{}, err
 	}

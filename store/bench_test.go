@@ -20,11 +20,19 @@ var bigFarm = flag.Int("bags", 2000, "how many bags the big farm of BenchmarkBag
 // disk.
 func BenchmarkAddEntry(b *testing.B) {
 	f := newLabFarm(b)
-	_, bags := f.make(f.king(40))
+	var bags []BagRef
+	for range 5 {
+		_, more := f.make(f.king(40))
+		bags = append(bags, more...)
+	}
 	f.days(20)
-	for _, g := range bags {
-		for day := range 10 {
-			f.add(g.Code, grow.KindColonised, grow.Details{Pct: new(float64(day * 9))})
+	for day := range 10 {
+		drafts := make([]grow.Draft, len(bags))
+		for i, g := range bags {
+			drafts[i] = grow.Draft{ID: f.id(), Bag: g.Code, Kind: grow.KindColonised, Details: grow.Details{Pct: new(float64(day * 9))}}
+		}
+		if _, err := f.AddEntries(b.Context(), f.by, drafts); err != nil {
+			b.Fatal(err)
 		}
 	}
 	insert := bareInsert(b)

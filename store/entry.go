@@ -181,7 +181,9 @@ func (a *adding) add() (err error) {
 		return err
 	}
 	if !sameTime(was.NotYetAt, a.bag.status.NotYetAt) || !sameTime(was.GrownOverAt, a.bag.status.GrownOverAt) {
-		a.looksChanged(a.bag.batch)
+		if err := a.looksOf(a.bag.batch); err != nil { // before and after differ by this bag
+			return err
+		}
 	}
 	a.created = true
 	a.after = append(a.after, a.store.counts.forget)
@@ -205,7 +207,7 @@ func (a *adding) load() error {
 	if a.own, err = a.ownConditionsOf(a.bag.id); err != nil {
 		return err
 	}
-	a.log, err = a.tx.log(a.bag.id)
+	a.log, err = a.tx.log(a.bag)
 	return err
 }
 

@@ -55,19 +55,21 @@ func (r entryRow) entry(code grow.Code) (grow.Entry, error) {
 		at := time.UnixMicro(*r.atSent).UTC()
 		e.AtSent = &at
 	}
+	if r.detail == "{}" {
+		return e, nil
+	}
 	return e, json.Unmarshal([]byte(r.detail), &e.Details)
 }
 
 // log reads a bag's whole log, in order.
-func (t *tx) log(bag int64) ([]grow.Entry, error) {
+func (t *tx) log(bag bagRow) ([]grow.Entry, error) {
 	var out []grow.Entry
-	err := t.each(`SELECT `+entryColumns+`, g.code FROM entries e JOIN bags g ON g.id = e.bag_id WHERE e.bag_id = ? ORDER BY e.at, e.seq`, []any{bag}, func(rows *sql.Rows) error {
-		var code grow.Code
-		r, err := scanEntry(rows, &code)
+	err := t.each(`SELECT `+entryColumns+` FROM entries e WHERE e.bag_id = ? ORDER BY e.at, e.seq`, []any{bag.id}, func(rows *sql.Rows) error {
+		r, err := scanEntry(rows)
 		if err != nil {
 			return err
 		}
-		e, err := r.entry(code)
+		e, err := r.entry(bag.code)
 		out = append(out, e)
 		return err
 	})

@@ -12,14 +12,22 @@ import (
 // newest: a farm changes, and the fit of each takes time.
 const mostHistory = 50
 
-// cachedLaws keeps the law of days of each batch. It rests on the farm's other
-// batches: a batch under way is no history for its own bags, so what is seen of
-// them leaves its own law as it is.
+// lawKey names a law: of a species or strain, without one batch of it. A batch
+// that is no history yet is left out by itself, so that all such share a law.
+type lawKey struct {
+	species grow.Slug
+	strain  string // "" for none
+	without int64  // 0 for no batch
+}
+
+// cachedLaws keeps laws of days until a look at a batch that is history changes
+// what they rest on. A batch is no history for its own bags, so a look at it
+// leaves its own law as it is.
 type cachedLaws struct {
 	sync.Mutex
 	changes int           // of what laws rest on, since the farm was opened
 	of      map[int64]int // those that only one batch made, by batch
-	laws    map[int64]keptLaw
+	laws    map[lawKey]keptLaw
 }
 
 type keptLaw struct {
@@ -48,25 +56,25 @@ func (c *cachedLaws) count() int {
 	return c.changes
 }
 
-func (c *cachedLaws) find(batch int64) (forecast.Law, bool) {
+func (c *cachedLaws) find(key lawKey) (forecast.Law, bool) {
 	c.Lock()
 	defer c.Unlock()
-	k, ok := c.laws[batch]
-	return k.law, ok && k.others == c.changes-c.of[batch]
+	k, ok := c.laws[key]
+	return k.law, ok && k.others == c.changes-c.of[key.without]
 }
 
 // keep keeps a law made when there had been so many changes, unless there have
 // been more.
-func (c *cachedLaws) keep(batch int64, l forecast.Law, changes int) {
+func (c *cachedLaws) keep(key lawKey, l forecast.Law, changes int) {
 	c.Lock()
 	defer c.Unlock()
 	if c.changes != changes {
 		return
 	}
-	if c.laws == nil {
-		c.laws = map[int64]keptLaw{}
+	if c.laws == nil || len(c.laws) > 5000 {
+		c.laws = map[lawKey]keptLaw{}
 	}
-	c.laws[batch] = keptLaw{l, c.changes - c.of[batch]}
+	c.laws[key] = keptLaw{l, c.changes - c.of[key.without]}
 }
 
 // looksChanged notes a change of what laws rest on, to count once committed.
@@ -75,19 +83,42 @@ func (t *tx) looksChanged(batch int64) {
 	t.after = append(t.after, func() { t.store.laws.changed(batch) })
 }
 
+// looksOf notes changed looks at a bag of a batch, unless the batch is no
+// history and was none before.
+func (t *tx) looksOf(batch int64) error {
+	var grown int
+	err := t.one(`SELECT count(*) FROM bags WHERE batch_id = ? AND grown_over_at IS NOT NULL`, []any{batch}, &grown)
+	if grown >= forecast.LeastFinished-1 { // one look changes one bag
+		t.looksChanged(batch)
+	}
+	return err
+}
+
 // law is what is believed about the days of a batch's bags: the range of its
 // species or strain, sharpened by the farm's own batches.
-func (t *tx) law(f *Farm, b Batch, species grow.Species) (forecast.Law, error) {
-	if l, ok := t.store.laws.find(b.row); ok {
+func (t *tx) law(f *Farm, b Batch, species grow.Species, bags sisterSpans) (forecast.Law, error) {
+	key := lawKey{species: b.Species}
+	if b.Strain != nil {
+		key.strain = nameKey(*b.Strain)
+	}
+	if bags.finished() >= forecast.LeastFinished {
+		key.without = b.row
+	}
+	if l, ok := t.store.laws.find(key); ok {
 		return l, nil
 	}
+	l, err := t.learn(f, b, rangeLaw(species))
+	t.after = append(t.after, func() { t.store.laws.keep(key, l, t.lawsAt+t.lawChanges) })
+	return l, err
+}
+
+// rangeLaw is the law of a species' range of days alone.
+func rangeLaw(species grow.Species) forecast.Law {
 	l := forecast.FromRange(species.SpawnRun.Days.Low, species.SpawnRun.Days.High)
 	if species.SpawnRun.Days.Mark == grow.FarmsOwn {
 		l.Basis.Source = forecast.OwnRange
 	}
-	l, err := t.learn(f, b, l)
-	t.after = append(t.after, func() { t.store.laws.keep(b.row, l, t.lawsAt+t.lawChanges) })
-	return l, err
+	return l
 }
 
 // learn sharpens a law by the farm's batches of the same strain if it has any,
@@ -113,9 +144,9 @@ func (t *tx) history(f *Farm, b Batch, also string, args ...any) (forecast.Histo
 	last := int64(0)
 	err := t.each(`SELECT g.batch_id, b.inoculated_at, g.not_yet_at, g.grown_over_at FROM bags g JOIN batches b ON b.id = g.batch_id
 		WHERE g.batch_id IN (
-			SELECT b.id FROM batches b JOIN bags g ON g.batch_id = b.id
-			WHERE b.species = ? AND b.id <> ? `+also+` AND g.grown_over_at IS NOT NULL
-			GROUP BY b.id HAVING count(*) >= ? ORDER BY b.inoculated_at DESC, b.id LIMIT ?)
+			SELECT b.id FROM batches b WHERE b.species = ? AND b.id <> ? `+also+` AND
+				(SELECT count(*) FROM bags g WHERE g.batch_id = b.id AND g.grown_over_at IS NOT NULL) >= ?
+			ORDER BY b.inoculated_at DESC, b.code LIMIT ?)
 		ORDER BY b.inoculated_at, g.batch_id, g.number`,
 		append(append([]any{string(b.Species), b.row}, args...), forecast.LeastFinished, mostHistory), func(rows *sql.Rows) error {
 			var batch, made int64

@@ -44,6 +44,16 @@ func (s sisterSpans) without(bag int64) []forecast.Span {
 	return out
 }
 
+// finished is how many of the bags were seen grown over.
+func (s sisterSpans) finished() (n int) {
+	for _, span := range s {
+		if span.Finished() {
+			n++
+		}
+	}
+	return n
+}
+
 // sisterSpans reads the looks at all bags of a batch.
 func (t *tx) sisterSpans(b Batch, zone *time.Location) (sisterSpans, error) {
 	out := make(sisterSpans, b.Bags)
@@ -109,7 +119,7 @@ func (t *tx) prospect(f *Farm, b Batch, sisters sisterSpans) (p *prospect, err e
 	p = &prospect{farm: f, batch: b, made: grow.DateOf(b.InoculatedAt, f.Zone), sisters: sisters, known: map[looks]forecast.Forecast{}}
 	p.species, _ = f.SpeciesOf(b.Species, b.Strain)
 	p.ripening = forecast.RipeningFrom(p.species.RipeningDays.Low, p.species.RipeningDays.High)
-	p.law, err = t.law(f, b, p.species)
+	p.law, err = t.law(f, b, p.species, sisters)
 	return p, err
 }
 

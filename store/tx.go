@@ -32,7 +32,9 @@ func (s *Store) writing(ctx context.Context, f func(*tx) error) error {
 	if err != nil {
 		return databaseError(err)
 	}
-	return s.run(ctx, t, f)
+	// Cancelling still ends the transaction; watching for it at each of its
+	// short statements too would cost as much as the statements.
+	return s.run(context.WithoutCancel(ctx), t, f)
 }
 
 // reading runs f in a read transaction: everything f reads is of one moment.
