@@ -49,24 +49,6 @@ func (s *Server) getTrace(c echo.Context) error {
 	return answer(c, http.StatusOK, trace)
 }
 
-// getContamination sets one condition against contamination.
-func (s *Server) getContamination(c echo.Context) error {
-	q := queryOf(c)
-	ask := store.ContaminationQuery{By: q.text("by"), Species: grow.Slug(q.text("species")), Batch: grow.BatchCode(q.text("batch")),
-		From: q.date("from"), To: q.date("to")}
-	if ask.By == "" {
-		q.problems.Add("by", "is missing: a condition, or strain, spawn_lot, steriliser_run, recipe, operator")
-	}
-	if err := q.err(); err != nil {
-		return err
-	}
-	table, err := s.store.Contamination(c.Request().Context(), ask)
-	if err != nil {
-		return err
-	}
-	return answer(c, http.StatusOK, table)
-}
-
 // getDue lists the bags that are due for something.
 func (s *Server) getDue(c echo.Context) error {
 	q := queryOf(c)

@@ -186,6 +186,12 @@ func TestTraceAndContamination(t *testing.T) {
 	if table.at("by") != "flow_hood" || table.at("rows", 0, "value") != "off" {
 		t.Errorf("contamination: %s", table.body)
 	}
+	times := h.get("/api/v1/compare?by=flow_hood&event=contaminated&batch=" + strings.ToLower(batch)).want(200)
+	if times.at("event") != "contaminated" || times.at("groups") == nil {
+		t.Errorf("compare: %s", times.body)
+	}
+	h.get("/api/v1/compare").refused(400, "invalid", "by", "event")
+	h.get("/api/v1/compare?by=flow_hood&event=harvest").refused(400, "invalid", "event")
 	h.get("/api/v1/contamination").refused(400, "invalid", "by")
 	h.get("/api/v1/contamination?by=moon").refused(400, "invalid", "by")
 	h.get("/api/v1/contamination?by=flow_hood&from=x").refused(400, "invalid", "from")

@@ -57,6 +57,7 @@ func (s *Server) apiRoutes() []route {
 		{post, "/api/v1/entries", store.Grower, entriesBody, s.postEntries},
 		{get, "/api/v1/bags/:code/trace", store.Viewer, noBody, s.getTrace},
 		{get, "/api/v1/contamination", store.Viewer, noBody, s.getContamination},
+		{get, "/api/v1/compare", store.Viewer, noBody, s.getCompare},
 		{get, "/api/v1/due", store.Viewer, noBody, s.getDue},
 
 		{post, "/api/v1/photos", store.Grower, pictureBody, s.postPhoto},
