@@ -26,6 +26,7 @@ func commands() []command {
 		{"demo", "[-listen ADDR] [-data DIR] [-public URL]", "make an invented farm and serve it", 0, serveDemo},
 		{"token", "-data DIR -name NAME -role owner|grower|viewer|sensor", "print a new API token, once", 0, token},
 		{"labels", "-data DIR -batch BATCH -sheet SHEET -o FILE.pdf [-bags 1-5,9] [-start N] [-copies N]", "write a label sheet without a server", 0, printLabels},
+		{"import", "-data DIR FILE.csv", "take in bags kept in a spreadsheet until now", 1, importBags},
 		{"backup", "-data DIR FILE", "write one consistent file of the whole farm", 1, backup},
 		{"restore", "-data DIR FILE", "unpack a backup into a folder without a farm", 1, restore},
 		{"check", "-data DIR", "verify the database, the log, every bag and photo", 0, check},
