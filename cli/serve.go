@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"path/filepath"
 
 	"bagmark/grow"
 	"bagmark/server"
@@ -14,6 +15,7 @@ import (
 // serving is what serve and demo have in common.
 type serving struct {
 	listen, listenTLS, tls string
+	tlsFolder              string // of the authority for HTTPS
 	public                 string
 }
 
@@ -30,6 +32,7 @@ func serve(c *call) error {
 	if err := c.checkServing(v); err != nil {
 		return err
 	}
+	v.tlsFolder = filepath.Join(*data, "tls")
 	s, err := store.Open(c.ctx, *data, store.Options{Alone: true, TimeZone: machineZone(c.getenv, "/etc")})
 	if err != nil {
 		return c.unlessStopped(err)
@@ -49,11 +52,8 @@ func (c *call) checkServing(v serving) error {
 		}
 	}
 	switch v.tls {
-	case "", "off":
+	case "", "off", "local":
 		return nil
-	case "local":
-		return withHint(grow.Errorf(grow.Unsupported, "HTTPS by -tls local is not in this version yet"),
-			"leave -tls out: phones read labels with their own camera over plain HTTP")
 	}
 	return c.wrong("-tls %s: it can be off or local", v.tls)
 }
@@ -70,7 +70,7 @@ func (c *call) serve(s *store.Store, v serving, then func(*server.Server)) error
 			return c.unlessStopped(err)
 		}
 	}
-	web, err := server.New(server.Options{Store: s, Log: slog.New(slog.NewTextHandler(c.stderr, nil)), Version: Version(), TLS: v.tls})
+	web, err := server.New(server.Options{Store: s, Log: slog.New(slog.NewTextHandler(c.stderr, nil)), Version: Version(), TLS: v.tls, TLSFolder: v.tlsFolder})
 	if err != nil {
 		return err
 	}

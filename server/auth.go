@@ -38,6 +38,9 @@ func (s *Server) admit(c echo.Context, least store.Role) error {
 	}
 	c.Set(actorKey, who)
 	if !who.Role.May(least) {
+		if most := s.most(c.Request()); !most.May(least) && who.Role == most {
+			return grow.Errorf(grow.Forbidden, "this takes the rights of an %s, and over plain HTTP nobody has more than a %s's; an %s does it over HTTPS%s", least, most, least, s.secureHint(c))
+		}
 		return grow.Errorf(grow.Forbidden, "%s may not do this: it takes the rights of a %s, and these are a %s's", who.Person, least, who.Role)
 	}
 	return nil
@@ -73,7 +76,11 @@ func (s *Server) identify(c echo.Context) (store.Actor, error) {
 		}
 		return store.Actor{}, grow.Errorf(grow.Unauthorized, "sign in first")
 	}
-	return s.store.Who(r.Context(), cookie.Value, over)
+	who, err := s.store.Who(r.Context(), cookie.Value, over)
+	if most := s.most(r); who.Role.May(most) {
+		who.Role = most // also of a sign-in that is older than the farm's HTTPS
+	}
+	return who, err
 }
 
 // bearer takes the token out of the one Authorization header. The token is

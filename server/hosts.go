@@ -24,7 +24,7 @@ type hostList struct {
 	readAt    time.Time
 	addresses []netip.Addr // of this machine's interfaces
 	names     []string     // of this machine
-	listened  string       // the host that -listen named
+	listened  []string     // the hosts that -listen and -listen-tls named
 }
 
 // hostsFor is how long the interfaces' addresses are believed; Wi-Fi comes and
@@ -57,24 +57,41 @@ func (h *hostList) allows(host string, farm *store.Farm) bool {
 	if name == "" {
 		return false
 	}
-	if slices.Contains(h.names, name) || name == hostOf(farm.Public) || name == h.listenedName() {
+	if slices.Contains(h.names, name) || name == hostOf(farm.Public) || slices.Contains(h.listenedNames(), name) {
 		return true
 	}
 	a, err := netip.ParseAddr(name)
 	return err == nil && (a.IsLoopback() || slices.Contains(h.own(), a.Unmap()))
 }
 
-func (h *hostList) listenedName() string {
+func (h *hostList) listenedNames() []string {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.listened
+	return slices.Clone(h.listened)
 }
 
-// listen notes the host that -listen named.
+// listen notes a host that -listen or -listen-tls named.
 func (h *hostList) listen(host string) {
 	h.mu.Lock()
-	h.listened = strings.ToLower(host)
+	h.listened = append(h.listened, strings.ToLower(host))
 	h.mu.Unlock()
+}
+
+// callable are the hosts that somebody may type, sorted: of this machine's many
+// addresses those of IPv4 and of private IPv6 networks.
+func (h *hostList) callable(farm *store.Farm) []string {
+	hosts := append(h.listenedNames(), "127.0.0.1", "::1", hostOf(farm.Public))
+	hosts = append(hosts, h.names...)
+	for _, a := range h.own() {
+		if a.Is4() || a.IsPrivate() {
+			hosts = append(hosts, a.String())
+		}
+	}
+	slices.Sort(hosts)
+	return slices.DeleteFunc(slices.Compact(hosts), func(host string) bool {
+		a, err := netip.ParseAddr(host)
+		return host == "" || err == nil && a.IsUnspecified()
+	})
 }
 
 // bareHost takes the port and the brackets of an IPv6 address off.

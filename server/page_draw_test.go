@@ -80,6 +80,7 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"cautions", "/cautions", "Cautions"},
 		{"about", "/about", "About"},
 		{"first", "/first", "is ready"},
+		{"trust", "/trust", "Let a phone trust this farm"},
 	}
 	all := b.server.views
 	drawn := map[string]bool{"error": true, "done": true, "sign-in": true, "set-up": true, "join": true} // these have tests of their own

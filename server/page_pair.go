@@ -20,6 +20,9 @@ type pairPage struct {
 	Link     string
 	Until    string
 	Pairings []store.Pairing
+	Person   int64 // whose phone is to join
+	HTTPS    bool  // the farm has it
+	Over     string
 }
 
 // symbolPath is a symbol as one path, for a picture that needs no file.
@@ -60,12 +63,13 @@ func (s *Server) showPaired(c echo.Context) error {
 }
 
 func (s *Server) newPairPage(c echo.Context) (pairPage, error) {
-	f, _, err := s.frame(c, "A phone joins")
+	f, farm, err := s.frame(c, "A phone joins")
 	if err != nil {
 		return pairPage{}, err
 	}
 	pairings, err := s.store.PairedBy(c.Request().Context(), actorOf(c))
-	return pairPage{frame: f, Pairings: pairings}, err
+	_, https := s.secureAddress(farm)
+	return pairPage{frame: f, Pairings: pairings, HTTPS: https}, err
 }
 
 func (s *Server) postPair(c echo.Context) error {
@@ -90,7 +94,11 @@ func (s *Server) postPair(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	p.Link, p.Until = string(s.address(farm))+"/P/"+secret, expires.Format("15:04:05")
+	address := s.address(farm)
+	if secure, ok := s.secureAddress(farm); ok && v.Get("over") == "https" {
+		address, p.Over = secure, "https"
+	}
+	p.Person, p.Link, p.Until = person, string(address)+"/P/"+secret, expires.Format("15:04:05")
 	if p.Symbol, err = drawSymbol(p.Link); err != nil {
 		return err
 	}

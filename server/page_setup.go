@@ -93,7 +93,7 @@ func (s *Server) setUpFarm(c echo.Context, v url.Values) error {
 		return err
 	}
 	var p grow.Problems
-	first := store.FirstRun{Settings: farm.Settings, OwnerName: typed(v, "owner_name"), Passphrase: v.Get("passphrase"), DeviceName: deviceName(c, v)}
+	first := store.FirstRun{Settings: farm.Settings, OwnerName: typed(v, "owner_name"), Passphrase: v.Get("passphrase"), DeviceName: deviceName(c, v), Most: s.most(c.Request())}
 	_, first.Over = cookieOf(c.Request())
 	first.Name, first.TimeZone, first.Public, first.DefaultSheet = typed(v, "name"), typed(v, "time_zone"), typed(v, "public"), v.Get("default_sheet")
 	first.Grown = nil

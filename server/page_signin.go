@@ -42,7 +42,7 @@ func (s *Server) postSignIn(c echo.Context) error {
 	if err = s.limits.signIn(strings.ToLower(name), c.RealIP()); err == nil {
 		var session store.Session
 		_, over := cookieOf(c.Request())
-		if session, err = s.store.SignIn(c.Request().Context(), name, v.Get("passphrase"), deviceName(c, v), over, store.Owner); err == nil {
+		if session, err = s.store.SignIn(c.Request().Context(), name, v.Get("passphrase"), deviceName(c, v), over, s.most(c.Request())); err == nil {
 			if err := s.keepSignedIn(c, session); err != nil {
 				return err
 			}

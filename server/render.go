@@ -28,6 +28,9 @@ type frame struct {
 	Actor *store.Actor // nil while nobody is signed in
 	Theme string       // light, dark or "" for the phone's own setting
 	Body  string       // a class of the whole page
+	// Secure is the farm's address over HTTPS on a page that came over plain
+	// HTTP, "" where there is none.
+	Secure string
 }
 
 // word is one line of the navigation.
@@ -130,6 +133,9 @@ func (s *Server) frame(c echo.Context, title string) (frame, *store.Farm, error)
 	}
 	if who := actorOf(c); who.Role != "" {
 		f.Actor = &who
+	}
+	if c.Request().TLS == nil {
+		f.Secure = s.secureHere(c, farm)
 	}
 	return f, farm, nil
 }

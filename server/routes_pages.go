@@ -13,6 +13,8 @@ func (s *Server) pageRoutes() []route {
 	return []route{
 		{get, "/static/:hash/*", anyone, noBody, s.getAsset},
 		{post, "/theme", anyone, formBody, s.postTheme},
+		{get, "/trust", anyone, noBody, s.showTrust},
+		{get, "/ca.crt", anyone, noBody, s.getAuthority},
 		{get, "/set-up", anyone, noBody, s.showSetUp},
 		{post, "/set-up", anyone, formBody, s.postSetUp},
 		{get, "/first", store.Viewer, noBody, s.showFirst},

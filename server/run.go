@@ -31,24 +31,44 @@ func (s *Server) Run(ctx context.Context, listen, listenTLS string, ready func(a
 	if err != nil {
 		return err
 	}
-	if err := s.store.SetListened(ctx, listenedOn(plain)); err != nil {
+	private, err := s.listenTLS(ctx, listenTLS)
+	if err != nil {
 		return errors.Join(err, plain.Close())
+	}
+	if err := s.store.SetListened(ctx, listenedOn(plain)); err != nil {
+		return errors.Join(err, plain.Close(), closeListener(private))
 	}
 	ctx, stop := context.WithCancel(ctx)
 	var house sync.WaitGroup
 	house.Go(func() { s.keepHouse(ctx) })
 	defer house.Wait() // nothing touches the farm any more once Run has returned
 	defer stop()
-	web := s.newHTTP()
-	served := make(chan error, 1)
+	webs, served := []*http.Server{s.newHTTP()}, make(chan error, 2)
+	web := webs[0]
 	go func() { served <- web.Serve(plain) }()
-	ready([]string{openAt("http", plain, s.hosts.own())})
+	addresses := []string{openAt("http", plain, s.hosts.own())}
+	if private != nil {
+		web := s.newHTTP()
+		web.TLSConfig = s.tlsConfig()
+		webs = append(webs, web)
+		go func() { served <- web.ServeTLS(private, "", "") }()
+		addresses = append(addresses, openAt("https", private, s.hosts.own()))
+	}
+	ready(addresses)
 	select {
 	case err := <-served:
-		return &grow.Error{Kind: grow.Internal, Message: "the server stopped: " + err.Error(), Cause: err}
+		stopped := &grow.Error{Kind: grow.Internal, Message: "the server stopped: " + err.Error(), Cause: err}
+		return errors.Join(stopped, shutDown(webs))
 	case <-ctx.Done():
 	}
-	return shutDown(web)
+	return shutDown(webs)
+}
+
+func closeListener(l net.Listener) error {
+	if l == nil {
+		return nil
+	}
+	return l.Close()
 }
 
 func (s *Server) newHTTP() *http.Server {
@@ -79,13 +99,20 @@ func reasonOf(err error) string {
 }
 
 // shutDown waits for the requests under way, but not for ever.
-func shutDown(web *http.Server) error {
+func shutDown(webs []*http.Server) error {
 	ctx, cancel := context.WithTimeout(context.Background(), graceTimeout)
 	defer cancel()
-	if err := web.Shutdown(ctx); err != nil {
-		return errors.Join(&grow.Error{Kind: grow.Internal, Message: "some requests were cut off", Cause: err}, web.Close())
+	failed := make([]error, len(webs))
+	var ending sync.WaitGroup
+	for i, web := range webs {
+		ending.Go(func() {
+			if err := web.Shutdown(ctx); err != nil {
+				failed[i] = errors.Join(&grow.Error{Kind: grow.Internal, Message: "some requests were cut off", Cause: err}, web.Close())
+			}
+		})
 	}
-	return nil
+	ending.Wait()
+	return errors.Join(failed...)
 }
 
 // keepHouse throws away photos that no entry shows, once a day.

@@ -24,6 +24,7 @@ type Server struct {
 	reader  *scanner.Reader
 	photos  gate // re-encoding of photos
 	setUp   setUpCode
+	secure  *secure // nil without HTTPS
 	views   views
 }
 
@@ -32,8 +33,9 @@ type Options struct {
 	Store   *store.Store // required
 	Log     *slog.Logger // nothing is logged if nil
 	Version string       // shown by /healthz
-	// TLS is "off" or empty.
-	TLS string
+	// TLS is "off" or empty, or "local" for HTTPS by an authority of the farm's
+	// own, which is kept in TLSFolder.
+	TLS, TLSFolder string
 }
 
 // pictureQueue is how many pictures may wait for each kind of work; more are
@@ -42,8 +44,8 @@ const pictureQueue = 16
 
 // New makes the server of an open farm.
 func New(o Options) (*Server, error) {
-	if o.TLS != "" && o.TLS != "off" {
-		return nil, grow.Errorf(grow.Invalid, "-tls %s is not known: it can be off", o.TLS)
+	if o.TLS != "" && o.TLS != "off" && o.TLS != "local" {
+		return nil, grow.Errorf(grow.Invalid, "-tls %s is not known: it can be off or local", o.TLS)
 	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
@@ -52,6 +54,9 @@ func New(o Options) (*Server, error) {
 		store: o.Store, log: o.Log, version: o.Version,
 		hosts: newHostList(), limits: newLimits(o.Store.Now), origin: http.NewCrossOriginProtection(),
 		reader: scanner.NewReader(pictureQueue), photos: newGate(pictureQueue),
+	}
+	if o.TLS == "local" {
+		s.secure = &secure{folder: o.TLSFolder}
 	}
 	farm, err := o.Store.Farm(context.Background())
 	if err != nil {
