@@ -25,7 +25,7 @@ type batchesPage struct {
 func (p batchesPage) States() []choice {
 	out := []choice{{"", "any"}}
 	for _, s := range grow.States {
-		out = append(out, choice{string(s), string(s)})
+		out = append(out, choice{string(s), stateWords[s]})
 	}
 	return out
 }
@@ -134,7 +134,7 @@ func batchSentence(w store.BatchWhole) string {
 	words := ""
 	for _, s := range grow.States {
 		if n := w.Counts[string(s)]; n > 0 {
-			words += onlyIf(words != "", ", ") + fmt.Sprintf("%d %s", n, s)
+			words += onlyIf(words != "", ", ") + fmt.Sprintf("%d %s", n, stateWords[s])
 		}
 	}
 	if n := w.Counts["contaminated"]; n > 0 {

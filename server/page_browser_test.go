@@ -1,12 +1,14 @@
 package server
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -15,6 +17,7 @@ import (
 	"time"
 
 	"bagmark/grow"
+	"bagmark/labels"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
@@ -47,14 +50,14 @@ func findChromium(t *testing.T) string {
 	return ""
 }
 
-func newPhone(t *testing.T) *phone {
+func newPhone(t *testing.T, more ...chromedp.ExecAllocatorOption) *phone {
 	t.Helper()
 	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(findChromium(t)), chromedp.UserDataDir(t.TempDir()), chromedp.NoSandbox,
 		chromedp.Flag("headless", "new")}
 	for _, flag := range []string{"disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
 		options = append(options, chromedp.Flag(flag, true))
 	}
-	allocator, stop := chromedp.NewExecAllocator(context.Background(), options...)
+	allocator, stop := chromedp.NewExecAllocator(context.Background(), append(options, more...)...)
 	t.Cleanup(stop)
 	ctx, end := chromedp.NewContext(allocator)
 	t.Cleanup(end)
@@ -292,6 +295,48 @@ func TestBenchStaysOnThePage(t *testing.T) {
 	}
 	if value(p.browser, codes[1], "flow_hood") != "off" {
 		t.Error("the hood was not off for the second bag")
+	}
+}
+
+// TestLiveCamera films a label: the page opens its bag.
+func TestLiveCamera(t *testing.T) {
+	t.Parallel()
+	film := filepath.Join(t.TempDir(), "film.y4m")
+	p := newPhone(t, chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.Flag("use-fake-ui-for-media-stream", true), chromedp.Flag("use-file-for-fake-video-capture", film))
+	_, codes := p.kings("1", "")
+	writeFilm(t, film, "http://192.168.1.20:8080/B/"+codes[0])
+	p.goTo("/scan")
+	p.tap("[data-ui=camera] button")
+	p.until(`location.pathname === "/B/` + codes[0] + `"`)
+}
+
+// writeFilm writes ten frames of 640 × 480 with a symbol in their middle, as
+// YUV4MPEG2, which Chromium takes for a camera.
+func writeFilm(t *testing.T, path, payload string) {
+	t.Helper()
+	const width, height, module = 640, 480, 9
+	symbol, err := labels.NewSymbol(payload)
+	if err != nil {
+		t.Fatal(err)
+	}
+	luma := bytes.Repeat([]byte{235}, width*height)
+	left, top := (width-symbol.Modules*module)/2, (height-symbol.Modules*module)/2
+	for y := range symbol.Modules * module {
+		for x := range symbol.Modules * module {
+			if symbol.Dark(x/module, y/module) {
+				luma[(top+y)*width+left+x] = 16
+			}
+		}
+	}
+	var film bytes.Buffer
+	film.WriteString("YUV4MPEG2 W640 H480 F10:1 Ip A1:1 C420jpeg\n")
+	for range 10 {
+		film.WriteString("FRAME\n")
+		film.Write(luma)
+		film.Write(bytes.Repeat([]byte{128}, width*height/2))
+	}
+	if err := os.WriteFile(path, film.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
 	}
 }
 

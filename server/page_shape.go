@@ -71,6 +71,12 @@ func baseShape(f bagFacts) shape {
 	return shape{Layers: []string{"growing"}, Word: "growing"}
 }
 
+// stateWords are the states as a grower says them.
+var stateWords = map[grow.State]string{
+	grow.Unmarked: "unmarked", grow.Colonising: "growing", grow.Colonised: "grown over", grow.Isolated: "apart", grow.Fruiting: "fruiting",
+	grow.Finished: "finished", grow.Culled: "out",
+}
+
 // Growing tells whether a share is drawn.
 func (s shape) Growing() bool { return s.Layers[0] == "growing" && s.Share > 0 }
 
@@ -106,6 +112,6 @@ func legend(shapes []shape) []shape {
 
 var layerWords = map[string]string{
 	"out": "out", "finished": "finished", "apart": "apart", "fruiting": "fruiting", "unmarked": "unmarked", "ready": "ready",
-	"ripening": "ripening", "grown": "grown over", "growing": "growing: filled to the share grown over", "late": "late or slow for its kind",
+	"ripening": "ripening", "grown": "grown over", "growing": "growing, to its share", "late": "late or slow for its kind",
 	"watch": "on watch", "differs": "something was different", "mould": "mould or wrong",
 }
