@@ -105,7 +105,11 @@ func (s *Server) showBench(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	view := benchView{}
+	farm, err := s.store.Farm(ctx)
+	if err != nil {
+		return err
+	}
+	view := viewOf(c.QueryParams(), farm)
 	if code := grow.BatchCode(strings.ToUpper(c.QueryParam("batch"))); code.Legal() && !slices.Contains(d.Bench.Batches, code) {
 		view.offered = code
 	}
@@ -120,6 +124,28 @@ type benchView struct {
 	sound   string
 	found   []foundLabel
 	offered grow.BatchCode // asked for by a link, not picked yet
+}
+
+// query carries what was done over to the page that follows.
+func (v benchView) query() string {
+	return url.Values{"did": {v.sound}, "pen": {v.pen}, "held": {v.held}}.Encode()
+}
+
+// viewOf reads it back, trusting nothing that the page could not have said.
+func viewOf(q url.Values, farm *store.Farm) benchView {
+	var v benchView
+	if q.Get("did") == "logged" {
+		v.sound = "logged"
+	}
+	if code, err := grow.ParseCode(q.Get("held")); err == nil {
+		v.held = string(code)
+	}
+	for _, c := range farm.Conditions {
+		if c.Pen != "" && c.Pen == q.Get("pen") {
+			v.pen = c.Pen
+		}
+	}
+	return v
 }
 
 func (s *Server) drawBench(c echo.Context, status int, b benchState, view benchView) error {
@@ -218,7 +244,7 @@ func (s *Server) postBench(c echo.Context) error {
 		return err
 	}
 	if refusal == nil {
-		return s.drawBench(c, http.StatusOK, d.Bench, act.view)
+		return c.Redirect(http.StatusSeeOther, "/bench?"+act.view.query())
 	}
 	f, ok := newForm(v).refused(refusal)
 	if !ok {

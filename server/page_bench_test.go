@@ -22,7 +22,22 @@ func (b *browser) act(pairs ...string) page {
 	for i := 0; i+1 < len(pairs); i += 2 {
 		v.Set(pairs[i], pairs[i+1])
 	}
-	return b.submit("/bench", v)
+	return b.follow(b.submit("/bench", v))
+}
+
+// follow goes where an answer leads, as a browser does.
+func (b *browser) follow(p page) page {
+	b.t.Helper()
+	if p.status != http.StatusSeeOther {
+		return p
+	}
+	return b.open(p.led())
+}
+
+// filled fills a form and follows.
+func (b *browser) filled(p page, selector string, changes ...string) page {
+	b.t.Helper()
+	return b.follow(b.fill(p, selector, changes...))
 }
 
 func value(b *browser, code, key string) string {
@@ -75,8 +90,8 @@ func TestBenchScansOnce(t *testing.T) {
 	b := newTestBrowser(t)
 	_, codes := b.kings("1", "")
 	v := url.Values{"act": {"scan"}, "code": {codes[0]}, "id": {id(5)}}
-	b.submit("/bench", v).ok()
-	b.submit("/bench", v).ok()
+	b.submit("/bench", v).led()
+	b.submit("/bench", v).led()
 	if n := len(b.bag(codes[0]).Entries); n != 1 {
 		t.Errorf("%d entries of one scan", n)
 	}
@@ -141,7 +156,7 @@ func TestBenchAsksAgain(t *testing.T) {
 		if b.bag(codes[1]).MarkedAt != nil {
 			t.Fatal("a bag was marked before the answer")
 		}
-		b.fill(p, "form:has([name=still][value=no])").ok().says(".marked-last", "KING #2").has(0, ".says")
+		b.filled(p, "form:has([name=still][value=no])").ok().says(".marked-last", "KING #2").has(0, ".says")
 		if got := value(b, codes[1], "flow_hood"); got != grow.Unknown {
 			t.Errorf("hood %s for the bag after the rest", got)
 		}
@@ -192,7 +207,7 @@ func TestBenchCards(t *testing.T) {
 	b.act("act", "scan", "code", cards["undo"]).ok().says(".says", "HOOD OFF: 1 bag")
 	b.act("act", "scan", "code", cards["flow_hood on"]).ok().has(0, ".says")
 	p := b.open("/C/" + cards["flow_hood off"]).ok()
-	b.fill(p, "main form").ok().says(".says", "HOOD OFF")
+	b.filled(p, "main form").ok().says(".says", "HOOD OFF")
 	b.act("act", "scan", "code", cards["done"]).ok().has(0, ".says")
 	if value(b, codes[0], "flow_hood") != "off" || b.bag(codes[1]).MarkedAt != nil {
 		t.Error("the cards did something else")
@@ -206,7 +221,7 @@ func TestBenchPhoto(t *testing.T) {
 	b.act("act", "scan", "code", codes[0]).ok()
 	picture, _, _ := drawnShelf(t, 8, "http://192.168.1.20:8080/B/"+codes[1], "https://elsewhere.example/")
 	p := b.upload("/bench/photo", picture).ok().says("main", "On the photo")
-	b.fill(p, "form:has(button[aria-label^='Mark '])").ok().says(".marked-last", "KING #2")
+	b.filled(p, "form:has(button[aria-label^='Mark '])").ok().says(".marked-last", "KING #2")
 	b.upload("/bench/photo", jpegOf(t, 60, 60)).want(http.StatusBadRequest)
 }
 
@@ -219,26 +234,26 @@ func TestSweep(t *testing.T) {
 		b.saw(code, `"kind":"marked"`)
 	}
 	b.saw(codes[3], `"kind":"cull"`)
-	p := b.fill(b.open("/sweep?batch="+batch).ok().has(1, "option[selected][value='"+batch+"']"), "main form", "answer", "turned").ok()
+	p := b.filled(b.open("/sweep?batch="+batch).ok().has(1, "option[selected][value='"+batch+"']"), "main form", "answer", "turned").ok()
 	p.says(".far", "0 of 3 seen").says("main", "Not yet: KING #1, KING #2, KING #3")
 	for i, code := range codes[:2] {
-		p = b.fill(p, "main form:has(#code)", "code", code).ok()
+		p = b.filled(p, "main form:has(#code)", "code", code).ok()
 		p.says(".marked-last", "KING #"+string(rune('1'+i)))
 	}
 	p.says(".far", "2 of 3 seen").says("main", "Not yet: KING #3")
-	b.fill(p, "main form:has(#code)", "code", codes[0]).ok().says(".far", "2 of 3 seen")
+	b.filled(p, "main form:has(#code)", "code", codes[0]).ok().says(".far", "2 of 3 seen")
 	if bag := b.bag(codes[0]); len(bag.Entries) != 2 || !bag.Status.Turned {
 		t.Errorf("entries %v", kinds(bag))
 	}
-	p = b.fill(p, "form:has([value=undo])").ok().says(".far", "1 of 3 seen")
-	b.fill(p, "main form:has(#code)", "code", "nonsense").want(http.StatusBadRequest)
+	p = b.filled(p, "form:has([value=undo])").ok().says(".far", "1 of 3 seen")
+	b.filled(p, "main form:has(#code)", "code", "nonsense").want(http.StatusBadRequest)
 	b.open("/sweep").ok().says(".far", "1 of 3 seen") // a reload loses nothing
-	b.fill(b.open("/sweep"), "form:has([value=done])").ok().says("h1", "Sweep")
-	bad := b.fill(b.open("/sweep").ok(), "main form", "answer", "move")
+	b.filled(b.open("/sweep"), "form:has([value=done])").ok().says("h1", "Sweep")
+	bad := b.filled(b.open("/sweep").ok(), "main form", "answer", "move")
 	bad.want(http.StatusBadRequest)
 	place, _ := b.store.Places(t.Context())
-	p = b.fill(b.open("/sweep").ok(), "main form", "answer", "move", "place", "room 7", "at", string(place[0].Code)).ok().says(".far", "0 of 3 seen")
-	b.fill(p, "main form:has(#code)", "code", codes[1]).ok().says(".far", "1 of 3 seen")
+	p = b.filled(b.open("/sweep").ok(), "main form", "answer", "move", "place", "room 7", "at", string(place[0].Code)).ok().says(".far", "0 of 3 seen")
+	b.filled(p, "main form:has(#code)", "code", codes[1]).ok().says(".far", "1 of 3 seen")
 	if got := b.bag(codes[1]).Place; got == nil || *got != "room 7" {
 		t.Errorf("the bag stands at %v", got)
 	}

@@ -125,7 +125,11 @@ func (s *Server) showSweep(c echo.Context) error {
 	if q.Has("batch") || q.Has("place") {
 		d.Sweep = nil // a link asks for another one; the old one is kept until it begins
 	}
-	return s.drawSweep(c, http.StatusOK, d.Sweep, form, "")
+	sound := ""
+	if q.Get("did") == "logged" {
+		sound = "logged"
+	}
+	return s.drawSweep(c, http.StatusOK, d.Sweep, form, sound)
 }
 
 func (s *Server) drawSweep(c echo.Context, status int, sweep *sweepState, form form, sound string) error {
@@ -183,7 +187,7 @@ func (s *Server) postSweep(c echo.Context) error {
 		return err
 	}
 	if refusal == nil {
-		return s.drawSweep(c, http.StatusOK, d.Sweep, formOf("answer", "clean"), "logged")
+		return c.Redirect(http.StatusSeeOther, "/sweep?did=logged")
 	}
 	f, ok := newForm(v).refused(refusal)
 	if !ok {

@@ -29,7 +29,7 @@ async function load(main, address, options) {
   let page;
   try {
     const answer = await fetch(address, options);
-    if (answer.redirected && !answer.url.endsWith(location.pathname)) { location.assign(answer.url); return; }
+    if (new URL(answer.url).pathname !== location.pathname) { location.assign(answer.url); return; } // signed out meanwhile
     page = new DOMParser().parseFromString(await answer.text(), "text/html");
   } catch {
     signal.refused();
