@@ -18,6 +18,7 @@ import (
 
 	"bagmark/grow"
 	"bagmark/labels"
+	"bagmark/store"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
@@ -256,6 +257,33 @@ func TestNothingTappedIsLost(t *testing.T) {
 	if got := kinds(p.bag(codes[0])); len(got) != 2 || got[1] != grow.KindLook {
 		t.Errorf("entries %v", got)
 	}
+}
+
+// TestRefusedTapIsShown: what was tapped while the farm was away and no longer
+// fits is parked in sight, with the reason, until somebody drops it.
+func TestRefusedTapIsShown(t *testing.T) {
+	t.Parallel()
+	p := newPhone(t)
+	p.expect("net::ERR_")
+	p.expect("409")
+	_, codes := p.kings("1", "")
+	p.saw(codes[0], `"kind":"marked"`)
+	p.days(1)
+	p.goTo("/B/" + codes[0])
+	p.away.Store(true)
+	p.tap("#tray form:nth-of-type(2) button") // to fruiting
+	p.until(`document.querySelector(".waits").textContent.startsWith("1 waiting")`)
+	earlier := p.clock.Now().Add(-3 * time.Hour)
+	cull := grow.Draft{ID: grow.ID(id(1)), Bag: grow.Code(codes[0]), Kind: grow.KindCull, At: &earlier}
+	if _, _, _, err := p.store.AddEntry(t.Context(), store.Actor{Person: "Rui"}, cull); err != nil {
+		t.Fatal(err)
+	}
+	p.away.Store(false)
+	p.goTo("/batches")
+	p.until(`document.getElementById("parked")?.innerText.includes("this bag is culled")`)
+	p.until(`document.querySelector(".waits").textContent === "1 refused"`)
+	p.tap("#parked button")
+	p.until(`!document.getElementById("parked") && document.querySelector(".waits").textContent === "all sent"`)
 }
 
 // TestHandHeldScanner types faster than people: wherever the focus is, its code
