@@ -72,6 +72,7 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"print", "/print?batch=" + at["batch"], "Print"},
 		{"sheets", "/sheets", "Label sheets"},
 		{"settings", "/settings", "Settings"},
+		{"import", "/import", "Bags from a spreadsheet"},
 		{"conditions", "/conditions", "Conditions"},
 		{"species-list", "/species", "Species"},
 		{"species", "/species/pleurotus-eryngii", "king oyster"},

@@ -10,7 +10,7 @@ import (
 // changes nothing; a form posts and is led on by a redirect.
 func (s *Server) pageRoutes() []route {
 	const get, post = http.MethodGet, http.MethodPost
-	return []route{
+	return append(s.answerPages(), []route{
 		{get, "/static/:hash/*", anyone, noBody, s.getAsset},
 		{post, "/theme", anyone, formBody, s.postTheme},
 		{get, "/trust", anyone, noBody, s.showTrust},
@@ -85,5 +85,5 @@ func (s *Server) pageRoutes() []route {
 		{post, "/species/:slug", store.Owner, formBody, s.postSpecies},
 		{get, "/cautions", store.Viewer, noBody, s.showCautions},
 		{get, "/about", store.Viewer, noBody, s.showAbout},
-	}
+	}...)
 }

@@ -1,0 +1,17 @@
+package server
+
+import (
+	"net/http"
+
+	"bagmark/store"
+)
+
+// answerPages are the pages that answer questions over many bags, and the one
+// that brings bags from elsewhere.
+func (s *Server) answerPages() []route {
+	const get, post = http.MethodGet, http.MethodPost
+	return []route{
+		{get, "/import", store.Owner, noBody, s.showImport},
+		{post, "/import", store.Owner, importBody, s.postImport},
+	}
+}
