@@ -23,7 +23,9 @@ func (p *patch) deepen(m *matcher) (symbol, bool) {
 		case 4:
 			p.alignMesh(a, 9, 4)
 		case 3:
-			*p.grid = p.first
+			if !p.track() {
+				*p.grid = p.first
+			}
 			p.grow(a, 9)
 		}
 		p.sample()

@@ -83,26 +83,61 @@ func (t *triple) pins(n float64) []pin {
 	return list
 }
 
-// newGrid starts from three finders: a projection through their middles and the
-// squares' corners, then a shift of second degree for what that leaves.
-func newGrid(t *triple, n float64) (*grid, bool) {
+// newGrids starts from three finders: a projection through their middles and the
+// squares' corners, then a shift for what that leaves. Where the squares do not
+// fit a flat label at all, a second grid takes the label for a sheet bent along
+// its sides, seen from afar: there the fourth corner makes a parallelogram with
+// the other three.
+func newGrids(t *triple, n float64) (list []*grid) {
 	pins := t.pins(n)
 	flat, ok := fitProjection(pins, n)
-	if !ok {
-		return nil, false
+	if ok {
+		g := &grid{n: n, flat: flat}
+		if g.corners().sane(1<<20, 1<<20) {
+			g.bendTo(pins)
+			list = append(list, g)
+		}
 	}
-	g := &grid{n: n, flat: flat}
-	if !g.corners().sane(1<<20, 1<<20) {
-		return nil, false
+	if ok && misfit(flat, pins) < flatMisfit {
+		return list
 	}
+	g := &grid{n: n, flat: parallelogram(pins, n)}
 	g.bendTo(pins)
-	return g, true
+	return append(list, g)
 }
 
-// bendTo shifts the label by a polynomial of second degree so that it meets the
-// pins better than a flat one does.
+// flatMisfit is how well finders on a flat label fit a projection, in modules.
+const flatMisfit = 0.25
+
+// misfit is how far pins lie from where a projection has them, in modules, root
+// mean square by weight.
+func misfit(flat projection, pins []pin) float64 {
+	back, ok := flat.inverse()
+	if !ok {
+		return math.Inf(1)
+	}
+	sum, weight := 0.0, 0.0
+	for _, p := range pins {
+		d := back.at(p.picture).distance(p.label)
+		sum += p.weight * d * d
+		weight += p.weight
+	}
+	return math.Sqrt(sum / weight)
+}
+
+// parallelogram is the affine map through the middles of three finders.
+func parallelogram(pins []pin, n float64) projection {
+	a, b, c := pins[0].picture, pins[len(pins)/3].picture, pins[2*len(pins)/3].picture
+	ex, ey := b.minus(a).times(1/(n-7)), c.minus(a).times(1/(n-7))
+	o := a.minus(ex.times(3.5)).minus(ey.times(3.5))
+	return projection{ex.X, ey.X, o.X, ex.Y, ey.Y, o.Y, 0, 0, 1}
+}
+
+// bendTo shifts the label by a polynomial of third degree so that it meets the
+// pins better than a flat one does. Places and sizes of modules at both ends of a
+// side settle a cubic along it, which is what a cylinder seen from the side needs.
 func (g *grid) bendTo(pins []pin) {
-	const terms = 6
+	const terms = 10
 	back, ok := g.flat.inverse()
 	if !ok {
 		return
@@ -119,13 +154,42 @@ func (g *grid) bendTo(pins []pin) {
 	}
 	for axis := range q {
 		for i := range terms {
-			q[axis].ridge(i, 0, []float64{0.1, 0.1, 0.1, 0.3, 0.3, 0.3}[i])
+			q[axis].ridge(i, 0, 0.2)
 		}
 		if x, ok := q[axis].solve(); ok {
 			copy(g.shift[axis][:], x)
 		}
 	}
 	g.terms = terms
+}
+
+// meshTo adds a mesh for what is left between the grid and the pins.
+func (g *grid) meshTo(pins []pin, side int) {
+	back, ok := g.flat.inverse()
+	if !ok {
+		return
+	}
+	m := (*mesh)(nil).resized(side)
+	var q normal
+	q.reset(2 * len(m.shifts))
+	q.band = 4*side + 1
+	for _, p := range pins {
+		d := back.at(p.picture).minus(g.shifted(p.label))
+		knots, share := m.weights(g.unit(p.label))
+		var x, y [4]int
+		for i, k := range knots {
+			x[i], y[i] = 2*k, 2*k+1
+		}
+		q.addSparse(x[:], share[:], d.X, p.weight)
+		q.addSparse(y[:], share[:], d.Y, p.weight)
+	}
+	m.stiffen(&q, 0.3, 0.02)
+	if x, ok := q.solve(); ok {
+		for k := range m.shifts {
+			m.shifts[k] = Point{x[2*k], x[2*k+1]}
+		}
+		g.local = m
+	}
 }
 
 // fitProjection fits a projection to pins by Gauss-Newton on the distances in

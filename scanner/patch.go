@@ -13,6 +13,7 @@ type patch struct {
 	lay     *layout
 	known   []int8    // modules whose colour is known: 1 dark, −1 light, 0 not
 	missing int       // the finder that was not seen, −1 for none
+	pins    []pin     // of the finders
 	first   grid      // as it was laid through the finders
 	work    *int      // counts down with every sampling
 	side    int       // lattice points a side
@@ -27,7 +28,7 @@ func newPatch(g gray, scale float64, grid *grid, lay *layout, t *triple, work *i
 	n := lay.n
 	side := 2*(n+2*margin) + 1
 	all := make([]float32, side*side+4*n*n)
-	p := &patch{g: g, scale: scale, grid: grid, lay: lay, known: t.knownModules(lay), missing: t.missing, first: *grid, work: work, side: side, value: all[:side*side]}
+	p := &patch{g: g, scale: scale, grid: grid, lay: lay, known: t.knownModules(lay), missing: t.missing, pins: t.pins(float64(n)), first: *grid, work: work, side: side, value: all[:side*side]}
 	for i, s := range []*[]float32{&p.mean, &p.level, &p.swing, &p.soft} {
 		*s = all[side*side+i*n*n:][:n*n]
 	}

@@ -160,41 +160,50 @@ func (s *search) readTriple(t *triple) (quad, bool) {
 		if lay == nil {
 			continue
 		}
-		grid, ok := newGrid(t, float64(lay.n))
-		if !ok {
-			continue
-		}
-		if t.missing > 0 && s.timing(t, grid, lay.n) < 0.45 {
-			continue
-		}
-		g, scale := s.level(t.smallest())
-		if s.work < 0 {
-			break
-		}
-		p := newPatch(g, scale, grid, lay, t, &s.work)
-		p.alignTerms(aims{known: p.known}, 3, 2)
-		p.alignTerms(aims{known: p.known}, 6, 4)
-		p.sample()
-		c := &candidate{p, p.agreement() + 0.5*p.finderAgreement() + 0.5*float64(formats(lay, p.soft)[0].fit)}
-		if c.fit < 0.75 {
-			continue
-		}
-		if m, ok := p.tryDecode(p.soft); ok {
-			return s.accept(m, p), true
-		}
-		p.alignTerms(aims{known: p.known, trust: 0.5}, 10, 4)
-		p.sample()
-		if m, ok := p.tryDecode(p.soft); ok {
-			return s.accept(m, p), true
-		}
-		if best == nil || c.fit > best.fit {
-			best = c
+		for _, grid := range newGrids(t, float64(lay.n)) {
+			if t.missing > 0 && s.timing(t, grid, lay.n) < 0.45 {
+				continue
+			}
+			if s.work < 0 {
+				break
+			}
+			c := s.lay(t, grid, lay)
+			if c.fit < 0.75 {
+				continue
+			}
+			if m, ok := c.firstLook(); ok {
+				return s.accept(m, c.patch), true
+			}
+			if best == nil || c.fit > best.fit {
+				best = c
+			}
 		}
 	}
 	if best != nil {
 		s.pending = append(s.pending, best)
 	}
 	return quad{}, false
+}
+
+// lay puts a grid of a certain size over a triple and aligns it.
+func (s *search) lay(t *triple, grid *grid, lay *layout) *candidate {
+	g, scale := s.level(t.smallest())
+	p := newPatch(g, scale, grid, lay, t, &s.work)
+	p.alignTerms(aims{known: p.known}, 3, 2)
+	p.alignTerms(aims{known: p.known}, 6, 4)
+	p.sample()
+	return &candidate{p, p.agreement() + 0.5*p.finderAgreement() + 0.5*float64(formats(lay, p.soft)[0].fit)}
+}
+
+// firstLook decodes what can be decoded without much ado.
+func (c *candidate) firstLook() (message, bool) {
+	p := c.patch
+	if m, ok := p.tryDecode(p.soft); ok {
+		return m, true
+	}
+	p.alignTerms(aims{known: p.known, trust: 0.5}, 10, 4)
+	p.sample()
+	return p.tryDecode(p.soft)
 }
 
 func (t *triple) smallest() float64 {
