@@ -16,16 +16,11 @@ func shapeFinder(g gray, at Point, module float64) (finder, bool) {
 	for range 2 {
 		core, ring := coreAndRing(g, at, module)
 		level := (core + ring) / 2
-		rays := make([]ray, 0, directions)
-		for i := range directions {
-			a := 2 * math.Pi * float64(i) / directions
-			step := Point{math.Cos(a), math.Sin(a)}
-			if e, ok := edgesAlong(g, at, step, level, 14*module); ok {
-				if r, ok := newRay(step, e); ok {
-					rays = append(rays, r)
-				}
-			}
+		rays := castRays(g, at, module, level, 8)
+		if len(rays) < 3 {
+			return f, false
 		}
+		rays = castRays(g, at, module, level, directions)
 		if rays = dropOutliers(rays); len(rays) < directions*4/10 {
 			return f, false
 		}
@@ -43,6 +38,21 @@ func shapeFinder(g gray, at Point, module float64) (finder, bool) {
 		at = f.at
 	}
 	return f, true
+}
+
+// castRays looks in evenly spread directions for a finder's edges.
+func castRays(g gray, at Point, module, level float64, directions int) []ray {
+	rays := make([]ray, 0, directions)
+	for i := range directions {
+		a := 2 * math.Pi * float64(i) / float64(directions)
+		step := Point{math.Cos(a), math.Sin(a)}
+		if e, ok := edgesAlong(g, at, step, level, 14*module); ok {
+			if r, ok := newRay(step, e); ok {
+				rays = append(rays, r)
+			}
+		}
+	}
+	return rays
 }
 
 // ray is what one direction shows: the lines half way between the squares' edges,

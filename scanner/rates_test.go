@@ -56,8 +56,9 @@ func knownFarm(n int, truths []truth) func(context.Context) (Known, error) {
 
 func (y *tally) score(t *testing.T, r *Reader, s shot, name string) {
 	t.Helper()
+	opts := Options{Known: knownFarm(*ratesKnown, s.truths)}
 	start := cpuTime()
-	res, err := r.Read(t.Context(), s.data, Options{Known: knownFarm(*ratesKnown, s.truths)})
+	res, err := r.Read(t.Context(), s.data, opts)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -194,11 +195,12 @@ func measureEmpty(t *testing.T) {
 		return
 	}
 	r, wrong, others := NewReader(0), 0, 0
+	opts := Options{Known: knownFarm(*ratesKnown, nil)}
 	var times []float64
 	for i := range *ratesShots * 80 {
 		s, kind := empty(t, *ratesSeed*100_000+uint64(i))
 		start := cpuTime()
-		res, err := r.Read(t.Context(), s.data, Options{Known: knownFarm(*ratesKnown, nil)})
+		res, err := r.Read(t.Context(), s.data, opts)
 		if err != nil {
 			t.Fatal(err)
 		}
