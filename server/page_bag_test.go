@@ -199,7 +199,7 @@ func TestCautionIsShortAfterTheFirstTime(t *testing.T) {
 	p = b.open(b.fill(b.open("/B/"+codes[1]).ok(), "#tray form").led()).ok()
 	p.has(0, ".caution h2").says(".caution", "Do not press or shake it")
 	led := b.fill(p, "form:has(input[name=what][type=radio])", "what", "green_mould", "where", "seal", "extent_pct", "5").led()
-	b.open(led).ok().says(".tag", "Green mould at the seal").says("main", "Throw it out closed today").has(1, ".tile.mould.largest")
+	b.open(led).ok().says(".tag", "Green mould, at the seal").says("main", "Throw it out closed today").has(1, ".tile.mould.largest")
 	b.open("/B/"+codes[1]).ok().has(0, "input[name=kind][value=shake]")
 }
 

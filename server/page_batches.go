@@ -82,6 +82,16 @@ func (c cell) Says() string {
 	return words
 }
 
+// Label is what the farm calls a condition.
+func (p batchPage) Label(key string) string {
+	for _, c := range p.Conditions {
+		if c.Key == key {
+			return c.Label
+		}
+	}
+	return plainWords(key)
+}
+
 // ValueChoices are a condition's values, unknown first.
 func (p batchPage) ValueChoices(c grow.Condition) []choice { return valueChoices(c) }
 

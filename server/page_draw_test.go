@@ -104,6 +104,9 @@ func TestEveryPageIsDrawn(t *testing.T) {
 func checkMarkup(t *testing.T, p page) {
 	t.Helper()
 	p.has(1, "html[lang=en-GB]").has(1, "h1").has(1, "main#main").has(0, "[style], style, script:not([src]), [onclick], [onload]")
+	if p.Find("header.top").Length() > 0 {
+		p.says(".onlyprint", "2026")
+	}
 	if strings.TrimSpace(p.Find("title").Text()) == "" {
 		t.Errorf("%s: no title", p.what)
 	}

@@ -91,9 +91,9 @@ func foundWords(b store.Bag) string {
 	}
 	if b.Contaminated.Where != nil {
 		w, _ := grow.WhereOf(*b.Contaminated.Where)
-		words += " " + w.Label
+		words += ", " + w.Label
 	}
-	return words + ", found " + dayWords(b.Contaminated.At)
+	return words + "; found " + dayWords(b.Contaminated.At)
 }
 
 func capital(words string) string {

@@ -28,6 +28,8 @@ type frame struct {
 	Actor *store.Actor // nil while nobody is signed in
 	Theme string       // light, dark or "" for the phone's own setting
 	Body  string       // a class of the whole page
+	// Printed is the day, for a page on paper.
+	Printed string
 	// Secure is the farm's address over HTTPS on a page that came over plain
 	// HTTP, "" where there is none.
 	Secure string
@@ -127,7 +129,8 @@ func (s *Server) frame(c echo.Context, title string) (frame, *store.Farm, error)
 	if err != nil {
 		return frame{}, nil, err
 	}
-	f := frame{Title: title, Path: c.Request().URL.Path, Farm: farm.Name, Theme: cookieValue(c, cookieTheme)}
+	f := frame{Title: title, Path: c.Request().URL.Path, Farm: farm.Name, Theme: cookieValue(c, cookieTheme),
+		Printed: dateWords(grow.DateOf(s.store.Now(), farm.Zone))}
 	if f.Theme != "light" && f.Theme != "dark" {
 		f.Theme = ""
 	}
