@@ -133,6 +133,11 @@ func (a *authority) permits(host string) bool {
 	return slices.ContainsFunc(a.certificate.PermittedIPRanges, func(n *net.IPNet) bool { return n.Contains(address.AsSlice()) })
 }
 
+// leavesOut are those of the hosts that it may not sign for.
+func (a *authority) leavesOut(hosts []string) []string {
+	return slices.DeleteFunc(slices.Clone(hosts), a.permits)
+}
+
 // issue makes a certificate with a key of its own for those of the hosts that
 // the authority may sign for.
 func (a *authority) issue(hosts []string, now time.Time) (*tls.Certificate, error) {

@@ -20,7 +20,7 @@ type trustPage struct {
 	On          bool   // the farm has HTTPS
 	Here        string // its address over HTTPS
 	Over        bool   // the page came over HTTPS
-	Title       string // of the authority, as phones list it
+	Authority   string // its name, as phones list it
 	Fingerprint []string
 	Until       grow.Date
 	LeftOut     []string // hosts that HTTPS does not answer to
@@ -37,11 +37,11 @@ func (s *Server) showTrust(c echo.Context) error {
 	}
 	p := trustPage{frame: f, Here: s.secureHere(c, farm), Over: c.Request().TLS != nil}
 	if a := s.secure.opened(); a != nil {
-		p.On, p.Title, p.Until = true, a.certificate.Subject.CommonName, grow.DateOf(a.certificate.NotAfter, farm.Zone)
+		p.On, p.Authority, p.Until = true, a.certificate.Subject.CommonName, grow.DateOf(a.certificate.NotAfter, farm.Zone)
 		for row := range slices.Chunk(strings.Split(a.fingerprint(), ":"), fingerprintRow) {
 			p.Fingerprint = append(p.Fingerprint, strings.Join(row, " "))
 		}
-		p.LeftOut = s.secure.unanswered()
+		p.LeftOut = a.leavesOut(s.hosts.callable(farm))
 	}
 	return s.show(c, http.StatusOK, "trust", p)
 }

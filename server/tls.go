@@ -6,7 +6,6 @@ import (
 	"errors"
 	"net"
 	"net/http"
-	"net/netip"
 	"os"
 	"slices"
 	"strings"
@@ -28,7 +27,7 @@ type secure struct {
 
 	mu        sync.Mutex
 	authority *authority // nil until the server listens
-	port      string
+	port      string     // stays as it is from then on
 	leaf      *tls.Certificate
 	madeAt    time.Time // the leaf
 	hosts     []string  // that the leaf was made for
@@ -102,15 +101,10 @@ func (s *Server) renew(hosts []string, now time.Time) error {
 		return &grow.Error{Kind: grow.Internal, Message: "no certificate could be made for HTTPS", Cause: err}
 	}
 	s.secure.leaf, s.secure.madeAt, s.secure.hosts = leaf, now, hosts
-	if left := s.secure.leftOut(); len(left) > 0 {
+	if left := s.secure.authority.leavesOut(hosts); len(left) > 0 {
 		s.log.Warn("HTTPS does not answer to names that the authority was not made for", "names", strings.Join(left, " "))
 	}
 	return nil
-}
-
-// leftOut are the hosts that the authority may not sign for.
-func (v *secure) leftOut() []string {
-	return slices.DeleteFunc(slices.Clone(v.hosts), v.authority.permits)
 }
 
 // opened is the authority, nil where the farm has no HTTPS.
@@ -121,13 +115,6 @@ func (v *secure) opened() *authority {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	return v.authority
-}
-
-// unanswered are the hosts that HTTPS should answer to and does not.
-func (v *secure) unanswered() []string {
-	v.mu.Lock()
-	defer v.mu.Unlock()
-	return v.leftOut()
 }
 
 // tlsConfig needs TLS 1.2 (RFC 8996 ended what came before).
@@ -155,22 +142,17 @@ func (s *Server) certificate(hello *tls.ClientHelloInfo) (*tls.Certificate, erro
 }
 
 // secureHost is host and port for HTTPS, with the first of the wanted hosts that
-// the certificate is for; "" where the farm has no HTTPS or none will do.
-func (s *Server) secureHost(wanted ...string) string {
-	if s.secure == nil {
+// the next connection's certificate is for; "" where the farm has no HTTPS or
+// none will do.
+func (s *Server) secureHost(farm *store.Farm, wanted ...string) string {
+	a := s.secure.opened()
+	if a == nil {
 		return ""
 	}
-	s.secure.mu.Lock()
-	defer s.secure.mu.Unlock()
-	if s.secure.leaf == nil {
-		return ""
-	}
+	hosts := s.hosts.callable(farm)
 	for _, host := range wanted {
-		if a, err := netip.ParseAddr(host); (err != nil || !a.IsUnspecified()) && s.secure.leaf.Leaf.VerifyHostname(host) == nil {
-			if s.secure.port == "443" {
-				return host
-			}
-			return net.JoinHostPort(host, s.secure.port)
+		if host = strings.ToLower(host); slices.Contains(hosts, host) && a.permits(host) {
+			return strings.TrimSuffix(net.JoinHostPort(host, s.secure.port), ":443")
 		}
 	}
 	return ""
@@ -185,7 +167,7 @@ func (s *Server) secureHere(c echo.Context, farm *store.Farm) string {
 			wanted = append(wanted, a.String())
 		}
 	}
-	if host := s.secureHost(append(wanted, "localhost")...); host != "" {
+	if host := s.secureHost(farm, append(wanted, "localhost")...); host != "" {
 		return "https://" + host
 	}
 	return ""
@@ -193,7 +175,7 @@ func (s *Server) secureHere(c echo.Context, farm *store.Farm) string {
 
 // secureAddress is the farm's address over HTTPS, fit for a symbol.
 func (s *Server) secureAddress(farm *store.Farm) (grow.Address, bool) {
-	host := s.secureHost(hostOf(string(s.address(farm))))
+	host := s.secureHost(farm, hostOf(string(s.address(farm))))
 	if host == "" {
 		return "", false
 	}
