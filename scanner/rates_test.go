@@ -118,7 +118,7 @@ func countRead(truths []truth, texts []string) (n int) {
 
 // libraryTexts is what gozxing's reader of many symbols finds in its strongest
 // ordinary setting.
-func libraryTexts(t *testing.T, data []byte) (texts []string) {
+func libraryTexts(t testing.TB, data []byte) (texts []string) {
 	img, err := jpeg.Decode(bytes.NewReader(data))
 	if err != nil {
 		t.Fatal(err)
