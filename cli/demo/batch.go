@@ -84,7 +84,7 @@ func (b *batch) show(ago, bag int, p picture) {
 // newBatch draws the fates of a batch's bags.
 func newBatch(f *farm, p plan, nth int) *batch {
 	b := &batch{plan: p, kind: kinds[p.kind], farm: f, random: rand.New(rand.NewPCG(seed, uint64(nth))), recorded: p.ago}
-	luck := math.Exp(0.05 * b.random.NormFloat64())
+	luck := math.Exp(0.08 * b.random.NormFloat64())
 	for n := 1; n <= p.bags; n++ {
 		b.bags = append(b.bags, b.newBag(n, luck))
 	}
@@ -97,7 +97,7 @@ func newBatch(f *farm, p plan, nth int) *batch {
 func (b *batch) newBag(number int, luck float64) *bag {
 	r := b.random
 	g := &bag{batch: b, number: number, shaken: true, ripe: days(r, b.ripe[0], b.ripe[1]),
-		done: b.typical * luck * math.Exp(0.06*r.NormFloat64()),
+		done: b.typical * luck * math.Exp(0.08*r.NormFloat64()),
 		crop: dryG * between(r, b.efficiency[0], b.efficiency[1]) / 100}
 	switch chance := r.Float64(); {
 	case b.clean:

@@ -41,7 +41,7 @@ var kinds = map[string]*kind{
 		typical: 16.5, lag: 3, shape: 3.2, ripe: [2]int{4, 9}, first: [2]int{12, 16}, next: [2]int{13, 16},
 		flushes: []float64{0.78, 0.22}, efficiency: [2]float64{42, 68}, opening: "top_cut"},
 	"lion": {slug: "hericium-erinaceus", strains: []string{"Mane 2"}, recipe: "beech 80, bran 20", lot: "LI", rack: "bag room > rack 3",
-		typical: 15, lag: 3, shape: 3.5, ripe: [2]int{1, 4}, first: [2]int{9, 13}, next: [2]int{13, 16},
+		typical: 15, lag: 3, shape: 3, ripe: [2]int{1, 4}, first: [2]int{9, 13}, next: [2]int{13, 16},
 		flushes: []float64{0.65, 0.35}, efficiency: [2]float64{35, 60}, opening: "holes"},
 	"enoki": {slug: "flammulina-filiformis", strains: []string{"Snow 1"}, recipe: "oak 70, bran 30", lot: "EN", rack: "bag room > rack 4",
 		typical: 16.5, lag: 3, shape: 3.2, ripe: [2]int{4, 7}, first: [2]int{11, 14}, next: [2]int{10, 13},
