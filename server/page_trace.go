@@ -92,11 +92,15 @@ func (r traceRow) ConfoundedWords() string {
 
 const whiskerWidth = 300
 
+// fewestForShare is how many bags a share in per cent needs; fewer are counted
+// only.
+const fewestForShare = 5
+
 func newWhisker(g trace.Group) whisker {
 	if g.Rate == nil || g.Low == nil || g.High == nil {
 		return whisker{Words: "no bags"}
 	}
 	at := func(rate float64) string { return fmt.Sprintf("%.1f", whiskerWidth*rate) }
 	return whisker{Has: true, Low: at(*g.Low), High: at(*g.High), Dot: at(*g.Rate),
-		Words: fmt.Sprintf("%d of %d, %s (%s to %s)", g.Contaminated, g.Bags, shareWords(*g.Rate), shareWords(*g.Low), shareWords(*g.High))}
+		Words: fmt.Sprintf("%d of %d%s (%s to %s)", g.Contaminated, g.Bags, onlyIf(g.Bags >= fewestForShare, ", "+shareWords(*g.Rate)), shareWords(*g.Low), shareWords(*g.High))}
 }

@@ -13,5 +13,9 @@ func (s *Server) answerPages() []route {
 	return []route{
 		{get, "/import", store.Owner, noBody, s.showImport},
 		{post, "/import", store.Owner, importBody, s.postImport},
+		{get, "/contamination", store.Viewer, noBody, s.showContamination},
+		{get, "/compare", store.Viewer, noBody, s.showCompare},
+		{get, "/pair-of-bags", store.Viewer, noBody, s.showTwoBags},
+		{get, "/batches/:batch/report", store.Viewer, noBody, s.showReport},
 	}
 }

@@ -322,6 +322,19 @@ func (g TimeGroup) words(event string) string {
 	return fmt.Sprintf("half of %s %s between day %s and %s", n, event, number(*g.MedianLow), number(*g.MedianHigh))
 }
 
+// Words says by when half of the bags had the event: "Half of 12 bags grown over between day 14 and 18."
+func (g TimeGroup) Words(event Event) string {
+	if g.Bags == 0 {
+		return ""
+	}
+	return capital(g.words(eventWords[event])) + "."
+}
+
+// UsualWords is the chart's sentence while there is no alarm.
+func (c Chart) UsualWords() string {
+	return fmt.Sprintf("Usual here: %s in 100. No change that stands out.", whole(c.Centre))
+}
+
 // Words is the chart's sentence: empty without an alarm. It never gives a reason.
 func (c Chart) Words() string {
 	i, ok := c.LastAlarm()

@@ -1,0 +1,54 @@
+package store
+
+import (
+	"context"
+	"time"
+
+	"bagmark/grow/trace"
+)
+
+// mostJudged is how many of the latest weeks are judged by those before them, a
+// quarter of a year; leastBefore is how many must be left to judge by. Common
+// practice.
+const (
+	mostJudged  = 12
+	leastBefore = 8
+)
+
+// Weeks are the bags inoculated in each week that has reached its species' day,
+// and how many of them were contaminated by then.
+type Weeks struct {
+	Weeks []trace.Week
+	Chart trace.Chart
+	Told  bool // there are weeks enough for the chart to judge by
+}
+
+// Weeks counts contamination by the week of inoculation; the query's By does
+// not matter.
+func (s *Store) Weeks(ctx context.Context, q ContaminationQuery) (out Weeks, err error) {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return out, err
+	}
+	q.By = batchFieldKeys[0]
+	if err := q.validate(farm); err != nil {
+		return out, err
+	}
+	_, bags, err := s.recordsFor(ctx, farm, q)
+	if err != nil {
+		return out, err
+	}
+	days := make([]time.Time, len(bags))
+	for i, g := range bags {
+		days[i] = g.inoculated.Time()
+	}
+	out.Weeks = trace.ByWeek(traceBags(bags), days)
+	out.Chart, out.Told = trace.ControlChart(out.Weeks, min(mostJudged, len(out.Weeks)-leastBefore))
+	return out, nil
+}
+
+// Comparable are the keys that bags can be compared by: the farm's conditions
+// and the fields of batches.
+func (f *Farm) Comparable() []string {
+	return append(f.Conditions.Keys(), batchFieldKeys...)
+}
