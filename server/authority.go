@@ -90,7 +90,7 @@ func constraints(hosts []string) (names []string, networks []*net.IPNet) {
 	for _, host := range hosts {
 		a, err := netip.ParseAddr(host)
 		switch {
-		case err != nil && isDNSName(host) && !underOneOf(host, names):
+		case err != nil && isSignable(host) && !underOneOf(host, names):
 			names = append(names, host)
 		case err == nil && !inOneOf(a, prefixes):
 			prefixes = append(prefixes, netip.PrefixFrom(a, a.BitLen()))
@@ -102,10 +102,12 @@ func constraints(hosts []string) (names []string, networks []*net.IPNet) {
 	return names, networks
 }
 
-// isDNSName tells whether a certificate may bear a name. One that it may not
-// would make the whole certificate worthless.
-func isDNSName(name string) bool {
-	if len(name) > 253 {
+// isSignable tells whether a certificate may bear a name. One that is no DNS name
+// would make the whole certificate worthless; and a constraint to a name of one
+// part holds for all that ends in it, so that a machine called farm could pass
+// for any site under the top-level domain of that name.
+func isSignable(name string) bool {
+	if len(name) > 253 || !strings.Contains(name, ".") && name != "localhost" {
 		return false
 	}
 	for label := range strings.SplitSeq(name, ".") {
@@ -128,7 +130,7 @@ func inOneOf(a netip.Addr, networks []netip.Prefix) bool {
 func (a *authority) permits(host string) bool {
 	address, err := netip.ParseAddr(host)
 	if err != nil {
-		return isDNSName(host) && underOneOf(host, a.certificate.PermittedDNSDomains)
+		return isSignable(host) && underOneOf(host, a.certificate.PermittedDNSDomains)
 	}
 	return slices.ContainsFunc(a.certificate.PermittedIPRanges, func(n *net.IPNet) bool { return n.Contains(address.AsSlice()) })
 }

@@ -26,11 +26,11 @@ import (
 
 // shed is a machine with names and addresses of every kind. 192.0.2.9 and the
 // domain are public (RFC 5737, RFC 2606), the others are not.
-var shed = []string{"10.0.0.7", "127.0.0.1", "169.254.3.4", "172.31.9.9", "192.0.2.9", "192.168.1.20", "::1", "bags.farm.example", "fd00::2", "localhost", "shed", "shed.local"}
+var shed = []string{"10.0.0.7", "127.0.0.1", "169.254.3.4", "172.31.9.9", "192.0.2.9", "192.168.1.20", "::1", "bags.farm.example", "fd00::2", "localhost", "shed.farm.example", "shed.local"}
 
 func newTestAuthority(t *testing.T) *authority {
 	t.Helper()
-	a, err := newAuthority("bagmark Hill farm", shed, noon)
+	a, err := newAuthority("bagmark Hill farm", append([]string{"farm"}, shed...), noon)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -74,7 +74,7 @@ func TestLeafIsGoodForEveryHostOfTheFarm(t *testing.T) {
 			t.Errorf("the leaf is good for %s", host)
 		}
 	}
-	if a.verify(leaf, "shed", noon.Add(398*24*time.Hour)) == nil {
+	if a.verify(leaf, "shed.local", noon.Add(398*24*time.Hour)) == nil {
 		t.Error("the leaf is good after 398 days")
 	}
 }
@@ -115,7 +115,9 @@ func TestAuthorityIsHeldToTheFarm(t *testing.T) {
 		"a site of the internet":             {"www.bank.example"},
 		"the farm's domain's own parent":     {"farm.example"},
 		"a name that only ends like one":     {"notshed.local.example"},
-		"a name that ends in the letters":    {"myshed"},
+		"a name that ends in the letters":    {"mylocal"},
+		"the machine's own name of one part": {"farm"},
+		"a top-level domain of its name":     {"shop.farm"},
 		"a public address":                   {"198.51.100.7"},
 		"the neighbour of a public address":  {"192.0.2.10"},
 		"just outside 172.16.0.0/12":         {"172.32.0.1"},
@@ -170,7 +172,7 @@ func TestAuthorityIsOnlyThat(t *testing.T) {
 		t.Error("a leaf outlives its authority")
 	}
 	early := a.mustIssue(t, shed, noon.AddDate(-1, 0, 0)) // the clock was set back
-	if early.NotBefore.Before(c.NotBefore) || a.verify(early, "shed", noon) != nil {
+	if early.NotBefore.Before(c.NotBefore) || a.verify(early, "shed.local", noon) != nil {
 		t.Error("a leaf is older than its authority")
 	}
 }
@@ -190,14 +192,13 @@ func TestAuthorityIsKept(t *testing.T) {
 	checkModes := func() {
 		t.Helper()
 		modes := map[string]string{}
-		filepath.WalkDir(folder, func(path string, d os.DirEntry, err error) error {
-			info, err := d.Info()
+		for _, path := range []string{folder, filepath.Join(folder, authorityKeyFile), filepath.Join(folder, authorityFile)} {
+			info, err := os.Stat(path)
 			if err != nil {
 				t.Fatal(err)
 			}
 			modes[filepath.Base(path)] = info.Mode().String()
-			return nil
-		})
+		}
 		if diff := cmp.Diff(map[string]string{"tls": "drwx------", "ca.key": "-rw-------", "ca.crt": "-rw-------"}, modes); diff != "" {
 			t.Error(diff)
 		}
@@ -219,7 +220,7 @@ func TestAuthorityIsKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	half := open(noon)
-	if err := half.verify(half.mustIssue(t, shed, noon), "shed", noon); err != nil {
+	if err := half.verify(half.mustIssue(t, shed, noon), "shed.local", noon); err != nil {
 		t.Error(err)
 	}
 }
@@ -272,16 +273,16 @@ func TestAuthorityInPieces(t *testing.T) {
 // Names that no certificate may bear are left out instead of spoiling it.
 func TestOddNamesOfMachines(t *testing.T) {
 	t.Parallel()
-	odd := []string{"", "my shed", "shed..local", "-", "grün", strings.Repeat("a", 64), strings.Repeat("a.", 127) + "aa", "shed_2", "*.local", "shed"}
+	odd := []string{"", "my shed.local", "shed..local", "-.local", "grün.local", strings.Repeat("a", 64) + ".local", strings.Repeat("a.", 125) + "local", "shed_2.local", "*.local", ".local", "shed", "shed.local"}
 	a, err := newAuthority("bagmark", odd, noon)
 	if err != nil {
 		t.Fatal(err)
 	}
 	leaf := a.mustIssue(t, odd, noon)
-	if diff := cmp.Diff([]string{"-", "shed_2", "shed"}, leaf.DNSNames); diff != "" {
+	if diff := cmp.Diff([]string{"-.local", "shed_2.local", "shed.local"}, leaf.DNSNames); diff != "" {
 		t.Error(diff)
 	}
-	if err := a.verify(leaf, "shed", noon); err != nil {
+	if err := a.verify(leaf, "shed.local", noon); err != nil {
 		t.Error(err)
 	}
 }

@@ -77,8 +77,9 @@ func (h *hostList) listen(host string) {
 	h.mu.Unlock()
 }
 
-// callable are the hosts that somebody may type, sorted: of this machine's many
-// addresses those of IPv4 and of private IPv6 networks.
+// callable are the hosts that HTTPS should answer to, sorted: of this machine's
+// many addresses those of IPv4 and of private IPv6 networks, and of its names
+// those that a certificate may bear.
 func (h *hostList) callable(farm *store.Farm) []string {
 	hosts := append(h.listenedNames(), "127.0.0.1", "::1", hostOf(farm.Public))
 	hosts = append(hosts, h.names...)
@@ -90,7 +91,7 @@ func (h *hostList) callable(farm *store.Farm) []string {
 	slices.Sort(hosts)
 	return slices.DeleteFunc(slices.Compact(hosts), func(host string) bool {
 		a, err := netip.ParseAddr(host)
-		return host == "" || err == nil && a.IsUnspecified()
+		return err != nil && !isSignable(host) || err == nil && a.IsUnspecified()
 	})
 }
 

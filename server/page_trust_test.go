@@ -104,6 +104,8 @@ func TestPairingOverHTTPS(t *testing.T) {
 	h.fetch(h.client(), h.secure+path, "device", "bench phone").want(http.StatusSeeOther)
 	h.setPublic("http://shed.local:8080")
 	h.fetch(c, h.secure+"/pair", "over", "https", "person", "1").document().says(".secret", "https://SHED.LOCAL"+port+"/P/")
+	h.setPublic("http://shed:8080") // no certificate bears a name of one part
+	h.fetch(c, h.secure+"/pair", "over", "https", "person", "1").document().says(".secret", "https://192.168.1.20"+port+"/P/")
 }
 
 // TestBrowserTrustsTheFarm has a real browser with the authority among those

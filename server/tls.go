@@ -161,12 +161,7 @@ func (s *Server) secureHost(farm *store.Farm, wanted ...string) string {
 // secureHere is the address over HTTPS of the host that a request was made to.
 // Browsers keep cookies by host, so a phone that changes over should keep it.
 func (s *Server) secureHere(c echo.Context, farm *store.Farm) string {
-	wanted := []string{bareHost(c.Request().Host), hostOf(string(s.address(farm)))}
-	for _, a := range s.hosts.own() {
-		if a.Is4() && a.IsPrivate() {
-			wanted = append(wanted, a.String())
-		}
-	}
+	wanted := append([]string{bareHost(c.Request().Host)}, s.labelHosts(farm)...)
 	if host := s.secureHost(farm, append(wanted, "localhost")...); host != "" {
 		return "https://" + host
 	}
@@ -175,12 +170,20 @@ func (s *Server) secureHere(c echo.Context, farm *store.Farm) string {
 
 // secureAddress is the farm's address over HTTPS, fit for a symbol.
 func (s *Server) secureAddress(farm *store.Farm) (grow.Address, bool) {
-	host := s.secureHost(farm, hostOf(string(s.address(farm))))
+	host := s.secureHost(farm, s.labelHosts(farm)...)
 	if host == "" {
 		return "", false
 	}
 	a, err := grow.ParseAddress("https://" + host)
 	return a, err == nil
+}
+
+// labelHosts are the hosts under which phones find the farm, the labels' first.
+func (s *Server) labelHosts(farm *store.Farm) (hosts []string) {
+	for _, address := range s.labelAddresses(farm) {
+		hosts = append(hosts, hostOf(address))
+	}
+	return hosts
 }
 
 // secureHint adds where that is to a sentence.
