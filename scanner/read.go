@@ -78,6 +78,10 @@ func (r *Reader) Read(ctx context.Context, data []byte, opts Options) (Result, e
 	return r.read(ctx, data, opts)
 }
 
+// fullScalePixels is the largest picture that is read at its own scale. Sensors of
+// more pixels are no sharper for it, and the memory for one photo stays in bounds.
+const fullScalePixels = 20_000_000
+
 // read is one picture from bytes to finds. Whatever panics inside a library on
 // a picture nobody thought of becomes an error of this one picture.
 func (r *Reader) read(ctx context.Context, data []byte, opts Options) (res Result, err error) {
@@ -95,14 +99,21 @@ func (r *Reader) read(ctx context.Context, data []byte, opts Options) (res Resul
 	if picture.Turn.Mirrored() {
 		g = g.mirror()
 	}
+	scale := 1.0
+	if g.w*g.h > fullScalePixels {
+		g, scale = half(g), 2
+	}
 	symbols, err := findSymbols(ctx, g, opts, &r.book)
 	if err != nil {
 		return Result{}, err
 	}
 	for _, s := range symbols {
+		for i := range s.corners {
+			s.corners[i] = s.corners[i].times(scale)
+		}
 		if picture.Turn.Mirrored() {
 			for i := range s.corners {
-				s.corners[i].X = float64(g.w) - s.corners[i].X
+				s.corners[i].X = float64(res.Width) - s.corners[i].X
 			}
 		}
 		res.Found = append(res.Found, s.found())
