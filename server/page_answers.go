@@ -236,6 +236,15 @@ func timesChart(t trace.Times, title string) *chart {
 	return c
 }
 
+// P is how often chance alone would set the groups so far apart, "" where
+// nothing was compared.
+func (p comparePage) P() string {
+	if p.Times == nil || p.Times.P == nil {
+		return ""
+	}
+	return fmt.Sprintf("%.3f", *p.Times.P)
+}
+
 // Half is by when half of a group's bags had the event.
 func (p comparePage) Half(g trace.TimeGroup) string {
 	switch {

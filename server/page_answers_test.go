@@ -2,6 +2,7 @@ package server
 
 import (
 	"net/http"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -60,6 +61,9 @@ func TestComparePage(t *testing.T) {
 	if svg.Length() != 1 || svg.Find("title").Text() == "" || svg.Find("desc").Text() == "" || svg.Find(".curve").Length() != 2 {
 		html, _ := goquery.OuterHtml(svg)
 		t.Errorf("the drawing is %s", html)
+	}
+	if words := p.Find("main").Text(); !regexp.MustCompile(`p [01]\.\d{3}, from exchanging`).MatchString(words) {
+		t.Errorf("no p in %q", words)
 	}
 	// Every line has its name at its end, and no two share their dashes.
 	if svg.Find(".dash-0").Length() != 1 || svg.Find(".dash-1").Length() != 1 || svg.Find(".name").Text() != "onoff" {

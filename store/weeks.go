@@ -8,12 +8,9 @@ import (
 )
 
 // mostJudged is how many of the latest weeks are judged by those before them, a
-// quarter of a year; leastBefore is how many must be left to judge by. Common
+// quarter of a year; fewer where that leaves too little to judge by. Common
 // practice.
-const (
-	mostJudged  = 12
-	leastBefore = 8
-)
+const mostJudged = 12
 
 // Weeks are the bags inoculated in each week that has reached its species' day,
 // and how many of them were contaminated by then.
@@ -43,7 +40,9 @@ func (s *Store) Weeks(ctx context.Context, q ContaminationQuery) (out Weeks, err
 		days[i] = g.inoculated.Time()
 	}
 	out.Weeks = trace.ByWeek(traceBags(bags), days)
-	out.Chart, out.Told = trace.ControlChart(out.Weeks, min(mostJudged, len(out.Weeks)-leastBefore))
+	for judged := min(mostJudged, len(out.Weeks)-1); judged > 0 && !out.Told; judged-- {
+		out.Chart, out.Told = trace.ControlChart(out.Weeks, judged)
+	}
 	return out, nil
 }
 
