@@ -7,31 +7,16 @@ import "slices"
 // known, and at last comparison with the labels that the farm has printed.
 func (p *patch) deepen(m *matcher) (symbol, bool) {
 	p.known = slices.Clone(p.known)
-	known := p.known
 	var best symbol
 	bestScore := 0.0
-	for round := range 5 {
-		if *p.work < 0 {
+	for round := range refinements {
+		if *p.work < 0 || bestScore > goodMatch {
 			break
 		}
-		a := aims{known: known, trust: 0.6}
-		switch round {
-		case 1:
-			p.alignMesh(a, 5, 4)
-		case 2:
-			p.alignMesh(a, 9, 4)
-		case 4:
-			p.alignMesh(a, 9, 4)
-		case 3:
-			if !p.track() {
-				*p.grid = p.first
-			}
-			p.grow(a, 9)
-		}
-		p.sample()
+		p.refine(round)
 		soft := p.soft
 		for _, reach := range []int{2, 3} {
-			soft = p.equalise(known, soft, reach)
+			soft = p.equalise(p.known, soft, reach)
 			if msg, ok := p.tryDecode(soft); ok {
 				return symbol{text: msg.text, corners: p.grid.corners()}, true
 			}
@@ -44,14 +29,34 @@ func (p *patch) deepen(m *matcher) (symbol, bool) {
 				best = symbol{text: found.payload, corners: p.grid.corners(), matched: true}
 			}
 			if found.common > hintScore {
-				p.learn(known, found)
+				p.learn(p.known, found)
 			}
-		}
-		if bestScore > 0.75 {
-			break
 		}
 	}
 	return best, bestScore > 0
+}
+
+const (
+	refinements = 5
+	goodMatch   = 0.75 // a match so good that a finer grid is not worth it
+)
+
+// refine makes the grid finer, round by round; half way it starts again from the
+// finders and timing rows, in case it has settled on the wrong modules.
+func (p *patch) refine(round int) {
+	a := aims{known: p.known, trust: 0.6}
+	switch round {
+	case 1:
+		p.alignMesh(a, 5, 4)
+	case 2, 4:
+		p.alignMesh(a, 9, 4)
+	case 3:
+		if !p.track() {
+			*p.grid = p.first
+		}
+		p.grow(a, 9)
+	}
+	p.sample()
 }
 
 // knownResult is what knowledge of the farm's labels made of a symbol.

@@ -2,10 +2,21 @@
 // code, the text of a hand-held scanner, or a photograph with one symbol or a
 // whole shelf of them.
 //
-// Start at [ParseTyped] for text and at [Reader.Read] for pictures. A picture
-// travels finder → grid → bits → text: finder.go looks for the three corner
-// squares, grid.go lays the modules' grid over the picture, sample.go measures
-// them and decode.go reads them. Symbols are those of ISO/IEC 18004.
+// Start at [ParseTyped] for text and at [Reader.Read] for pictures; search.go
+// tells a picture's whole way:
+//
+//   - picture.go, exif.go, gray.go: bytes to luminance, after their size was checked;
+//   - flat.go, finder.go, finder_shape.go: the squares in the symbols' corners;
+//   - triple.go, pair.go: three of them, or two, that may belong together;
+//   - grid.go, patch.go, align.go, track.go: the modules' grid, bent as the bag is;
+//   - equal.go: blur taken out again;
+//   - layout.go, codewords.go, reedsolomon.go: modules to text;
+//   - segment.go, book.go, match.go, deepen.go: what the farm is known to have
+//     printed helps where nothing else does;
+//   - library.go: the library's own reader, for symbols that cannot be ours.
+//
+// Symbols are those of ISO/IEC 18004. Numbers said to be measured come from
+// pictures drawn by the tests (go test -run TestRates -rates -v).
 //
 // The package knows symbols and codes, never bags: whether a code is known, and
 // what it stands for, is the store's business. It must never mend a code whose

@@ -92,60 +92,75 @@ func dropOutliers(rays []ray) []ray {
 // fitFinder fits middle and axes so that rays meet max(|u|, |v|) = 2 and 3, by
 // Gauss-Newton from a first guess out of moments.
 func fitFinder(at Point, rays []ray) (finder, bool) {
-	a := firstAxes(rays) // rows of the matrix from pixels to modules
-	c := Point{}         // middle, from at
-	worst := 0.0
+	s := slant{a: firstAxes(rays)}
+	miss := 0.0
 	for round := range 8 {
-		var n normal
-		n.reset(6)
-		sum, count := 0.0, 0.0
-		for _, r := range rays {
-			for k, d := range [2]float64{r.inner, r.outer} {
-				p := r.step.times(d).minus(c)
-				u, v := a[0]*p.X+a[1]*p.Y, a[2]*p.X+a[3]*p.Y
-				want := float64(k + 2)
-				var j [6]float64
-				var value float64
-				if math.Abs(u) > math.Abs(v) {
-					s := math.Copysign(1, u)
-					j = [6]float64{s * p.X, s * p.Y, 0, 0, -s * a[0], -s * a[1]}
-					value = s * u
-				} else {
-					s := math.Copysign(1, v)
-					j = [6]float64{0, 0, s * p.X, s * p.Y, -s * a[2], -s * a[3]}
-					value = s * v
-				}
-				e := want - value
-				weight := 1 / (1 + 4*e*e)
-				n.add(j[:], e, weight)
-				sum += weight * e * e
-				count += weight
-			}
-		}
-		worst = math.Sqrt(sum / count)
-		d, ok := n.solve()
+		var q normal
+		miss = s.equations(&q, rays)
+		d, ok := q.solve()
 		if !ok {
 			return finder{}, false
 		}
-		a[0], a[1], a[2], a[3] = a[0]+d[0], a[1]+d[1], a[2]+d[2], a[3]+d[3]
-		c = c.plus(Point{d[4], d[5]})
+		for i := range s.a {
+			s.a[i] += d[i]
+		}
+		s.c = s.c.plus(Point{d[4], d[5]})
 		if round > 2 && math.Abs(d[4])+math.Abs(d[5]) < 0.01 {
 			break
 		}
 	}
-	det := a[0]*a[3] - a[1]*a[2]
-	if math.IsNaN(det) || det == 0 || worst > 0.42 {
+	return s.finder(at, miss)
+}
+
+// slant is a finder in the making: the matrix from pixels to modules, by rows, and
+// its middle, from the place of the hit.
+type slant struct {
+	a [4]float64
+	c Point
+}
+
+// equations sets up one step, with less weight for rays that fit badly, and gives
+// how far the rays miss, root mean square, in modules.
+func (s *slant) equations(q *normal, rays []ray) float64 {
+	q.reset(6)
+	sum, count := 0.0, 0.0
+	for _, r := range rays {
+		for k, d := range [2]float64{r.inner, r.outer} {
+			p := r.step.times(d).minus(s.c)
+			u, v := s.a[0]*p.X+s.a[1]*p.Y, s.a[2]*p.X+s.a[3]*p.Y
+			j, value := [6]float64{p.X, p.Y, 0, 0, -s.a[0], -s.a[1]}, u
+			if math.Abs(v) >= math.Abs(u) {
+				j, value = [6]float64{0, 0, p.X, p.Y, -s.a[2], -s.a[3]}, v
+			}
+			if value < 0 {
+				value = -value
+				for i := range j {
+					j[i] = -j[i]
+				}
+			}
+			e := float64(k+2) - value
+			weight := 1 / (1 + 4*e*e)
+			q.add(j[:], e, weight)
+			sum += weight * e * e
+			count += weight
+		}
+	}
+	return math.Sqrt(sum / count)
+}
+
+// finder turns the matrix round, into the picture's vectors of one module; false
+// if nothing square can look like that.
+func (s *slant) finder(at Point, miss float64) (finder, bool) {
+	det := s.a[0]*s.a[3] - s.a[1]*s.a[2]
+	if math.IsNaN(det) || det == 0 {
 		return finder{}, false
 	}
-	f := finder{miss: worst, at: at.plus(c), ux: Point{a[3] / det, -a[2] / det}, uy: Point{-a[1] / det, a[0] / det}}
+	f := finder{miss: miss, at: at.plus(s.c), ux: Point{s.a[3] / det, -s.a[2] / det}, uy: Point{-s.a[1] / det, s.a[0] / det}}
 	if f.ux.cross(f.uy) < 0 {
 		f.ux, f.uy = f.uy, f.ux
 	}
-	long, short := f.ux.length(), f.uy.length()
-	if f.size() < 0.8 || max(long, short) > 6*min(long, short) || f.ux.cross(f.uy) < 0.25*long*short {
-		return finder{}, false
-	}
-	return f, true
+	long, short := max(f.ux.length(), f.uy.length()), min(f.ux.length(), f.uy.length())
+	return f, f.size() >= 0.8 && long <= 6*short && f.ux.cross(f.uy) >= 0.25*long*short
 }
 
 // firstAxes whitens the rays by their second moments, which leaves a square

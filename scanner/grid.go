@@ -87,7 +87,8 @@ func (t *triple) pins(n float64) []pin {
 // squares' corners, then a shift for what that leaves. Where the squares do not
 // fit a flat label at all, a second grid takes the label for a sheet bent along
 // its sides, seen from afar: there the fourth corner makes a parallelogram with
-// the other three.
+// the other three. A third one trusts the finders' middles alone: a shaken camera
+// spoils their shapes.
 func newGrids(t *triple, n float64) (list []*grid) {
 	pins := t.pins(n)
 	flat, ok := fitProjection(pins, n)
@@ -101,9 +102,9 @@ func newGrids(t *triple, n float64) (list []*grid) {
 	if ok && misfit(flat, pins) < flatMisfit {
 		return list
 	}
-	g := &grid{n: n, flat: parallelogram(pins, n)}
-	g.bendTo(pins)
-	return append(list, g)
+	plain, bent := &grid{n: n, flat: parallelogram(pins, n)}, &grid{n: n, flat: parallelogram(pins, n)}
+	bent.bendTo(pins)
+	return append(list, bent, plain)
 }
 
 // flatMisfit is how well finders on a flat label fit a projection, in modules.

@@ -27,7 +27,7 @@ type candidate struct {
 }
 
 func newSearch(ctx context.Context, g gray, opts Options, b *book) *search {
-	s := &search{ctx: ctx, pyramid: []gray{g}, opts: opts, book: b}
+	s := &search{ctx: ctx, pyramid: []gray{g}, opts: opts, book: b, work: 250}
 	for len(s.pyramid) < 4 && min(g.w, g.h) > 60 {
 		g = half(g)
 		s.pyramid = append(s.pyramid, g)
@@ -88,7 +88,7 @@ func (s *search) scan(all []finder, l int, g, flat gray, least float64) []finder
 
 // read takes finders to symbols.
 func (s *search) read(all []finder) error {
-	s.work += 300 + 10*len(all)
+	s.work = max(s.work, 80) + 10*len(all)
 	used := make([]bool, len(all))
 	for _, t := range triples(all) {
 		if err := s.ctx.Err(); err != nil {
