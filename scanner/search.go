@@ -86,59 +86,52 @@ func (s *search) scan(all []finder, l int, g, flat gray, least float64) []finder
 	return all
 }
 
-// read takes finders to symbols.
+// read takes finders to symbols: three by three, then two by two.
 func (s *search) read(all []finder) error {
 	s.work = max(s.work, 80) + 10*len(all)
-	used := make([]bool, len(all))
-	for _, t := range triples(all) {
-		if err := s.ctx.Err(); err != nil {
-			return err
-		}
-		if used[t.index[0]] || used[t.index[1]] || used[t.index[2]] {
-			continue
-		}
-		if q, ok := s.readTriple(&t); ok {
-			for i := range all {
-				if used[i] = used[i] || q.holds(all[i].at); used[i] {
-					continue
-				}
-			}
-			used[t.index[0]], used[t.index[1]], used[t.index[2]] = true, true, true
-		}
-	}
-	if err := s.readPending(); err != nil {
+	if err := s.readTriples(all, triples(all)); err != nil {
 		return err
 	}
-	return s.readPairs(all)
+	return s.readTriples(all, pairTriples(all, s.explained(all)))
 }
 
-// readPairs tries finders that no symbol read so far explains, two by two.
-func (s *search) readPairs(all []finder) error {
-	used := make([]bool, len(all))
-	explain := func() {
-		for i := range all {
-			for _, f := range s.found {
-				used[i] = used[i] || f.corners.holds(all[i].at)
-			}
-		}
-	}
-	explain()
-	for _, t := range pairTriples(all, used) {
+// readTriples tries groups whose finders no symbol read so far explains, and then
+// what was kept for later.
+func (s *search) readTriples(all []finder, list []triple) error {
+	used := s.explained(all)
+	for _, t := range list {
 		if err := s.ctx.Err(); err != nil {
 			return err
 		}
-		skip := false
-		for _, i := range t.index {
-			skip = skip || i >= 0 && used[i]
-		}
-		if skip {
+		if t.anyOf(used) {
 			continue
 		}
-		if _, ok := s.readTriple(&t); ok {
-			explain()
+		if s.readTriple(&t) {
+			used = s.explained(all)
 		}
 	}
 	return s.readPending()
+}
+
+// explained marks the finders that lie in symbols read so far.
+func (s *search) explained(all []finder) []bool {
+	used := make([]bool, len(all))
+	for i := range all {
+		for _, f := range s.found {
+			used[i] = used[i] || f.corners.holds(all[i].at)
+		}
+	}
+	return used
+}
+
+// anyOf reports whether one of t's finders is marked.
+func (t *triple) anyOf(used []bool) bool {
+	for _, i := range t.index {
+		if i >= 0 && used[i] {
+			return true
+		}
+	}
+	return false
 }
 
 // holds reports whether p lies inside q.
@@ -153,7 +146,7 @@ func (q quad) holds(p Point) bool {
 
 // readTriple tries the sizes a triple may have. A good look that cannot be read
 // is kept for later.
-func (s *search) readTriple(t *triple) (quad, bool) {
+func (s *search) readTriple(t *triple) bool {
 	var best *candidate
 	for _, version := range t.versions() {
 		lay := layoutOf(version)
@@ -172,7 +165,8 @@ func (s *search) readTriple(t *triple) (quad, bool) {
 				continue
 			}
 			if m, ok := c.firstLook(); ok {
-				return s.accept(m, c.patch), true
+				s.found.add(symbol{text: m.text, corners: c.patch.grid.corners()})
+				return true
 			}
 			if best == nil || c.fit > best.fit {
 				best = c
@@ -182,7 +176,7 @@ func (s *search) readTriple(t *triple) (quad, bool) {
 	if best != nil {
 		s.pending = append(s.pending, best)
 	}
-	return quad{}, false
+	return false
 }
 
 // lay puts a grid of a certain size over a triple and aligns it.
@@ -208,12 +202,6 @@ func (c *candidate) firstLook() (message, bool) {
 
 func (t *triple) smallest() float64 {
 	return min(t.finders[0].size(), t.finders[1].size(), t.finders[2].size())
-}
-
-func (s *search) accept(m message, p *patch) quad {
-	q := p.grid.corners()
-	s.found.add(symbol{text: m.text, corners: q})
-	return q
 }
 
 // tryDecode reads soft modules under the two likeliest formats. A text that is
@@ -279,15 +267,19 @@ func (s *search) covered(q quad) bool {
 	return false
 }
 
-// unexplained reports whether a finder is left that no symbol accounts for.
+// unexplained reports whether a clear finder is left that no symbol accounts for.
 func (s *search) unexplained(all []finder) bool {
-	for i := range all {
-		if all[i].rays > 0.8 && !s.covered(quad{all[i].at, all[i].at, all[i].at, all[i].at}) {
+	for i, used := range s.explained(all) {
+		if !used && all[i].rays > 0.8 {
 			return true
 		}
 	}
 	return false
 }
+
+// fewPixels is up to where a picture with some symbols read is searched again for
+// more: on a rack that doubled the time for one label in a hundred (measured).
+const fewPixels = 2_000_000
 
 // findSymbols reads what a picture shows. The library has its turn where nothing
 // was found: it knows the versions above 6, which are never ours.
@@ -298,7 +290,7 @@ func findSymbols(ctx context.Context, g gray, opts Options, b *book) ([]symbol, 
 		return nil, err
 	}
 	for _, radius := range []int{12, 6, 24} {
-		if len(s.found) > 0 && !s.unexplained(all) {
+		if len(s.found) > 0 && (g.w*g.h > fewPixels || !s.unexplained(all)) {
 			break
 		}
 		all = s.moreFinders(all, radius)
