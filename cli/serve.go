@@ -80,13 +80,16 @@ func (c *call) serve(s *store.Store, v serving, then func(*server.Server)) error
 		}
 		then(web)
 	})
-	return c.unlessStopped(err)
+	if errors.Is(err, context.Canceled) {
+		return nil // a signal came before it listened
+	}
+	return err
 }
 
 // unlessStopped passes a failure over that only says that a signal came while
-// the server started.
+// the farm was being opened; the database has many names for that.
 func (c *call) unlessStopped(err error) error {
-	if errors.Is(err, context.Canceled) && c.ctx.Err() != nil {
+	if c.ctx.Err() != nil {
 		return nil
 	}
 	return err

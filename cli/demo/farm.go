@@ -53,6 +53,9 @@ func Make(ctx context.Context, dir string, now time.Time) (in SignIn, err error)
 		return in, err
 	}
 	defer func() {
+		if err != nil && ctx.Err() != nil {
+			err = ctx.Err() // the database calls it many names
+		}
 		if err != nil {
 			err = errors.Join(err, emptyAgain(dir))
 		}
