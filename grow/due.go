@@ -57,7 +57,7 @@ func (o Outlook) Due() (Why, Date, bool) {
 		return DueAgain, o.Again.On, true
 	case o.Watch != nil && (o.LastInHandAt == nil || o.date(*o.LastInHandAt) < o.Today):
 		return DueWatch, max(o.after(o.LastInHandAt, 1), o.date(o.Watch.Since)), true
-	case o.State == Unmarked && (o.LabelsLater == nil || *o.LabelsLater <= o.Today):
+	case o.Nags():
 		return DueUnmarked, o.unmarkedSince(), true
 	case running && o.OverdueSince != nil && *o.OverdueSince <= o.Today:
 		return DueOverdue, *o.OverdueSince, true
@@ -69,6 +69,12 @@ func (o Outlook) Due() (Why, Date, bool) {
 		return DueCheck, o.after(o.LastSeenAt, CheckEvery), true
 	}
 	return "", 0, false
+}
+
+// Nags tells whether the bag asks for a label: no one has scanned one on it,
+// and the day until which that was put off has come.
+func (o Outlook) Nags() bool {
+	return o.State == Unmarked && (o.LabelsLater == nil || *o.LabelsLater <= o.Today)
 }
 
 // cameBack tells whether someone had the bag on the day set or later.

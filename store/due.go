@@ -27,6 +27,7 @@ type DueItem struct {
 
 	made time.Time
 	task grow.Task
+	nags bool // it has no label yet and should
 }
 
 // DuePage is a page of bags due, the most pressing first, and how many are due

@@ -178,6 +178,6 @@ func (o outlook) item(b Batch, g bagRow) (DueItem, bool) {
 		return DueItem{}, false
 	}
 	return DueItem{Bag: g.code, Batch: b.Code, Number: g.number, Place: textOr(g.status.Place), Why: why, Since: since, Words: o.Words(why, since),
-		Short: b.Short, SpeciesName: b.SpeciesName, Day: b.Day, State: g.status.State, made: b.InoculatedAt,
+		Short: b.Short, SpeciesName: b.SpeciesName, Day: b.Day, State: g.status.State, made: b.InoculatedAt, nags: o.Nags(),
 		task: grow.TaskFor(why, g.status.State, g.status.PinsAt != nil)}, true
 }

@@ -99,7 +99,7 @@ func (s *Store) unmarked(ctx context.Context, items []DueItem) ([]UnmarkedBatch,
 	var out []UnmarkedBatch
 	at := map[grow.BatchCode]int{}
 	for _, i := range items {
-		if i.State != grow.Unmarked {
+		if !i.nags {
 			continue
 		}
 		k, ok := at[i.Batch]
