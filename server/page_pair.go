@@ -128,7 +128,6 @@ func (s *Server) drawJoin(c echo.Context, status int, form form) error {
 	if err != nil {
 		return err
 	}
-	c.Response().Header().Set("Referrer-Policy", "no-referrer")
 	return s.show(c, status, "join", joinPage{frame: f, Form: form, Person: pairing.Person, Secret: strings.ToUpper(secret)})
 }
 

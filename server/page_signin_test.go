@@ -92,6 +92,11 @@ func TestPairing(t *testing.T) {
 	phone := office.stranger()
 	join := phone.open(strings.ToLower(link[at:])).ok().says("h1", "Join Hill farm as Ana?")
 	checkMarkup(t, join)
+	// Under no-referrer a browser sends the form with "Origin: null" (Fetch
+	// standard, "append a request Origin header"), which is refused over plain HTTP.
+	if policy := join.header.Get("Referrer-Policy"); policy != "same-origin" {
+		t.Errorf("the form that joins is sent under the referrer policy %q", policy)
+	}
 	phone.open(link[at:]).ok() // looking uses nothing up
 	if led := phone.fill(join, "form", "device", "bench phone").led(); led != "/" {
 		t.Fatalf("joining leads to %s", led)
