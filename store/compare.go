@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"bagmark/grow"
@@ -40,8 +41,10 @@ func (s *Store) Compare(ctx context.Context, q CompareQuery) (trace.Times, error
 	if err != nil {
 		return trace.Times{}, err
 	}
-	column := r.column(farm, q.By, bags)
-	return trace.CompareTimes(column, q.Event, timed(bags, column, q.Event)), nil
+	return remember(r, fmt.Sprintf("compare %s %s", q.Event, picks.key()), func() trace.Times {
+		column := r.column(farm, q.By, bags)
+		return trace.CompareTimes(column, q.Event, timed(bags, column, q.Event))
+	}), nil
 }
 
 func timed(bags []bagRecord, column trace.Column, event trace.Event) []trace.Timed {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"time"
 
@@ -39,9 +40,11 @@ func (s *Store) Contamination(ctx context.Context, q ContaminationQuery) (out Co
 	if err != nil {
 		return out, err
 	}
-	bags, column := traceBags(picked), r.column(farm, q.By, picked)
-	rows := trace.CompareBeside(bags, []trace.Column{column}, r.columnsBeside(farm, q.By, picked), farm.Margin)
-	return Contamination{By: q.By, Groups: trace.Groups(bags, column), Rows: rows}, nil
+	return remember(r, fmt.Sprintf("contamination %g %s", farm.Margin, q.key()), func() Contamination {
+		bags, column := r.traceBags(picked), r.column(farm, q.By, picked)
+		rows := trace.CompareBeside(bags, []trace.Column{column}, r.columnsBeside(farm, q.By, picked), farm.Margin)
+		return Contamination{By: q.By, Groups: trace.Groups(bags, column), Rows: rows}
+	}), nil
 }
 
 // recordsFor are the farm's records and those of the bags that a question picks.

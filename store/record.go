@@ -35,6 +35,7 @@ type records struct {
 	bags    []bagRecord
 	batches map[int64]batchRecord
 	at      time.Time
+	memo    memo
 }
 
 // batchFieldKeys are the fields of a batch that are compared like conditions.
@@ -152,8 +153,7 @@ func (r *records) exposure(g bagRecord, key string) trace.Exposure {
 	return e
 }
 
-// column is one condition, or one field of the batch, over the bags picked.
-func (r *records) column(f *Farm, key string, bags []bagRecord) trace.Column {
+func (r *records) makeColumn(f *Farm, key string, bags []bagRecord) trace.Column {
 	c := trace.Column{Key: key, Level: trace.BatchLevel, Values: make([]trace.Exposure, len(bags))}
 	condition, isCondition := f.Conditions[key]
 	if !isCondition {
@@ -170,12 +170,4 @@ func (r *records) column(f *Farm, key string, bags []bagRecord) trace.Column {
 		c.Values[i] = r.exposure(g, key)
 	}
 	return c
-}
-
-func traceBags(bags []bagRecord) []trace.Bag {
-	out := make([]trace.Bag, len(bags))
-	for i, g := range bags {
-		out[i] = g.bag
-	}
-	return out
 }

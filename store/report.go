@@ -37,7 +37,7 @@ func (s *Store) Report(ctx context.Context, code grow.BatchCode) (out BatchRepor
 	for _, key := range farm.Conditions.Keys() {
 		columns = append(columns, r.column(farm, key, bags))
 	}
-	for _, row := range trace.Compare(traceBags(bags), columns, farm.Margin) {
+	for _, row := range trace.Compare(r.traceBags(bags), columns, farm.Margin) {
 		if row.Verdict != trace.NothingToCompare {
 			out.Rows = append(out.Rows, row)
 		}

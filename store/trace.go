@@ -56,8 +56,8 @@ func (s *Store) Trace(ctx context.Context, code grow.Code) (out Trace, err error
 		return out, grow.Errorf(grow.Busy, "the farm is being counted; try again in a moment")
 	}
 	out.BatchNow = r.batchNow(r.bags[subject].batch)
-	bags, columns := traceBags(r.bags), r.columnsFor(farm, r.bags[subject])
-	out.Conditions = trace.Compare(bags, columns, farm.Margin)
+	bags, columns := r.traceBags(r.bags), r.columnsFor(farm, r.bags[subject])
+	out.Conditions = r.rowsFor(farm, columns)
 	departs := departuresOf(out.Bag)
 	trace.ForBag(out.Conditions, func(x trace.Suspect) bool { return departs[x] })
 	herd := trace.Farm{Bags: bags, Columns: columns, Places: r.places(), Bench: r.benches()}

@@ -31,7 +31,7 @@ func (s *Store) Weeks(ctx context.Context, q ContaminationQuery) (out Weeks, err
 	if err := q.validate(farm); err != nil {
 		return out, err
 	}
-	_, bags, err := s.recordsFor(ctx, farm, q)
+	r, bags, err := s.recordsFor(ctx, farm, q)
 	if err != nil {
 		return out, err
 	}
@@ -39,7 +39,7 @@ func (s *Store) Weeks(ctx context.Context, q ContaminationQuery) (out Weeks, err
 	for i, g := range bags {
 		days[i] = g.inoculated.Time()
 	}
-	out.Weeks = trace.ByWeek(traceBags(bags), days)
+	out.Weeks = trace.ByWeek(r.traceBags(bags), days)
 	for judged := min(mostJudged, len(out.Weeks)-1); judged > 0 && !out.Told; judged-- {
 		out.Chart, out.Told = trace.ControlChart(out.Weeks, judged)
 	}

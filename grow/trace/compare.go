@@ -93,8 +93,11 @@ func (f flock) byValue(column Column, members []int) map[string]Counts {
 // values are the distinct known values of a column, the normal one first, then by name.
 func values(bags []Bag, c Column) []string {
 	seen := make(map[string]bool)
-	for i := range bags {
-		seen[c.value(i).Value] = true
+	last := ""
+	for i := range bags { // bags of one batch mostly have the same value
+		if v := c.value(i).Value; v != last {
+			seen[v], last = true, v
+		}
 	}
 	out := make([]string, 0, len(seen))
 	for v := range seen {
