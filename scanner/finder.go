@@ -32,9 +32,10 @@ type hit struct {
 	x, y, module float64
 }
 
-// scanFinders looks for finders in every step-th row of a flattened picture, and
+// scanFinders looks for finders in the rows of a flattened picture, and
 // confirms them in the picture g. It adds to those there are.
-func scanFinders(all []finder, g, flat gray, least float64, step int) []finder {
+func scanFinders(all []finder, g, flat gray, least float64) []finder {
+	step := rowStep(flat)
 	hits := make([][]hit, stripsOf(flat))
 	eachStrip(flat, func(i, y0, y1 int) {
 		for y := y0; y < y1; y++ {

@@ -9,16 +9,16 @@ const flatLevel = 128
 // pixel, so that dark is below 128 and light above, whatever the light. A square
 // of four or five modules works best: larger, and a thin light ring between
 // spreading ink counts as dark; smaller, and the middle of a finder is its own
-// mean.
-func flatten(g gray, radius int) gray {
+// mean. Only every step-th row is done; the others stay black.
+func flatten(g gray, radius, step int) gray {
 	flat := newGray(g.w, g.h)
-	eachStrip(g, func(_, y0, y1 int) { flattenRows(g, flat, radius, y0, y1) })
+	eachStrip(g, func(_, y0, y1 int) { flattenRows(g, flat, radius, step, y0, y1) })
 	return flat
 }
 
 // flattenRows does rows y0 to y1. Column sums slide down with the square and its
 // own sum slides along the row, so that a pixel costs the same at any radius.
-func flattenRows(g, flat gray, radius, y0, y1 int) {
+func flattenRows(g, flat gray, radius, step, y0, y1 int) {
 	sums := make([]int32, g.w)
 	top, bottom := max(0, y0-radius), max(0, y0-radius)
 	for y := y0; y < y1; y++ {
@@ -32,7 +32,9 @@ func flattenRows(g, flat gray, radius, y0, y1 int) {
 				sums[x] -= int32(v)
 			}
 		}
-		flattenRow(g.row(y), flat.row(y), sums, radius, bottom-top)
+		if y%step == 0 {
+			flattenRow(g.row(y), flat.row(y), sums, radius, bottom-top)
+		}
 	}
 }
 
@@ -58,6 +60,15 @@ func flattenRow(row, out []uint8, sums []int32, radius, rows int) {
 		d := int(v) + flatLevel - int((int64(sum)*k+1<<(shift-1))>>shift)
 		out[x] = uint8(max(0, min(255, d)))
 	}
+}
+
+// rowStep is which rows of a picture are scanned: each, or each second of a large one, which still meets the core of a finder three times where
+// a module is two pixels.
+func rowStep(g gray) int {
+	if g.w*g.h > 4_000_000 {
+		return 2
+	}
+	return 1
 }
 
 // stripsOf is into how many strips a picture is cut for several goroutines.

@@ -61,7 +61,7 @@ func (s *search) finders() (all []finder) {
 	for l, g := range s.pyramid {
 		// Halving averages four pixels: noise goes down by two.
 		least := max(6, 3*s.noise/float64(int(1)<<l))
-		all = s.scan(all, l, g, flatten(g, 20), least)
+		all = s.scan(all, l, g, flatten(g, 20, rowStep(g)), least)
 	}
 	return all
 }
@@ -69,7 +69,7 @@ func (s *search) finders() (all []finder) {
 // moreFinders looks for finders whose rings are blurred or run together, so that
 // they show only against their closest surroundings.
 func (s *search) moreFinders(all []finder, radius int) []finder {
-	flat := flatten(s.pyramid[0], radius)
+	flat := flatten(s.pyramid[0], radius, 1)
 	return s.scan(all, 0, flat, flat, max(4, 2.5*s.noise))
 }
 
@@ -79,7 +79,7 @@ func (s *search) scan(all []finder, l int, g, flat gray, least float64) []finder
 	for i := range all {
 		all[i].scale(1 / scale)
 	}
-	all = scanFinders(all, g, flat, least, 1)
+	all = scanFinders(all, g, flat, least)
 	for i := range all {
 		all[i].scale(scale)
 	}
