@@ -19,12 +19,13 @@ func (s *Server) getOpenAPI(c echo.Context) error {
 	return c.Blob(http.StatusOK, "application/yaml; charset=utf-8", description)
 }
 
-// getHealth tells a watchdog that the server and its database answer.
+// getHealth tells a watchdog that the server and its database answer, and a
+// phone what the farm's clock says.
 func (s *Server) getHealth(c echo.Context) error {
 	if _, err := s.store.LabDays(c.Request().Context(), 1); err != nil { // the farm itself is kept in memory
 		return err
 	}
-	return answer(c, http.StatusOK, map[string]string{"status": "ok", "version": s.version})
+	return answer(c, http.StatusOK, map[string]string{"status": "ok", "version": s.version, "now": s.store.Now().UTC().Format(clockLayout)})
 }
 
 // getPlaces lists the places.
@@ -127,17 +128,11 @@ func (s *Server) getSettings(c echo.Context) error {
 
 // putSettings changes the settings that the body names.
 func (s *Server) putSettings(c echo.Context) error {
-	ctx := c.Request().Context()
-	farm, err := s.store.Farm(ctx)
+	raw, err := jsonBodyOf(c)
 	if err != nil {
 		return err
 	}
-	settings := farm.Settings
-	settings.Grown = append([]grow.Slug{}, settings.Grown...) // the farm is read-only
-	if err := readJSON(c, &settings); err != nil {
-		return err
-	}
-	if err := s.store.PutSettings(ctx, settings); err != nil {
+	if err := s.store.PutSettings(c.Request().Context(), func(settings *store.Settings) error { return decodeJSON(raw, settings) }); err != nil {
 		return err
 	}
 	s.note(c, "settings changed")

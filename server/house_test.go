@@ -27,16 +27,30 @@ type house struct {
 	clock  *clock
 }
 
-// clock is the store's time: it stands still until a test moves it.
+// clock is the store's time: it stands still until a test moves it or lets it
+// run.
 type clock struct {
-	mu  sync.Mutex
-	now time.Time
+	mu    sync.Mutex
+	now   time.Time
+	since time.Time // when it began to run; zero while it stands still
 }
 
-func (c *clock) Now() time.Time {
+func (c *clock) Now() time.Time { return c.at(time.Now()) }
+
+// at is what it says at a moment of this machine's clock.
+func (c *clock) at(real time.Time) time.Time {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	return c.now
+	if c.since.IsZero() {
+		return c.now
+	}
+	return c.now.Add(real.Sub(c.since))
+}
+
+func (c *clock) run() {
+	c.mu.Lock()
+	c.since = time.Now()
+	c.mu.Unlock()
 }
 
 func (c *clock) move(d time.Duration) {

@@ -299,7 +299,7 @@ func TestHealth(t *testing.T) {
 	h := newHouse(t)
 	for _, role := range []store.Role{"", store.Sensor} {
 		r := h.as(role, h.request("GET", "/healthz", ""))
-		if got := string(h.send(r).want(200).body); strings.TrimSpace(got) != `{"status":"ok","version":"1.2.3"}` {
+		if got := string(h.send(r).want(200).body); strings.TrimSpace(got) != `{"now":"2026-11-25T12:00:00.000Z","status":"ok","version":"1.2.3"}` {
 			t.Errorf("healthz says %s", got)
 		}
 	}

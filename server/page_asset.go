@@ -29,5 +29,5 @@ func (s *Server) getAsset(c echo.Context) error {
 		kind = "text/javascript; charset=utf-8" // some systems' own tables say otherwise
 	}
 	c.Response().Header().Set(echo.HeaderCacheControl, "public, max-age=31536000, immutable")
-	return c.Blob(http.StatusOK, kind, data)
+	return c.Blob(http.StatusOK, kind, static.Lean(name, data))
 }

@@ -30,6 +30,8 @@ import (
 type phone struct {
 	*browser
 	ctx  context.Context
+	base string      // the farm's address in this phone
+	shut func()      // ends the browser
 	away atomic.Bool // the farm does not answer: its connections break
 	// expected are console messages that the test provokes.
 	mu       sync.Mutex
@@ -53,7 +55,25 @@ func findChromium(t *testing.T) string {
 
 func newPhone(t *testing.T, more ...chromedp.ExecAllocatorOption) *phone {
 	t.Helper()
-	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(findChromium(t)), chromedp.UserDataDir(t.TempDir()), chromedp.NoSandbox,
+	findChromium(t)
+	b := newTestBrowser(t)
+	p := newPhoneOf(b, b.web.URL, t.TempDir(), more...)
+	farm := b.web.Config.Handler
+	b.web.Config.Handler = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if p.away.Load() {
+			panic(http.ErrAbortHandler)
+		}
+		farm.ServeHTTP(w, r)
+	})
+	return p
+}
+
+// newPhoneOf is a phone whose profile is in a folder, so that it can be closed
+// and started again.
+func newPhoneOf(b *browser, base, profile string, more ...chromedp.ExecAllocatorOption) *phone {
+	t := b.t.(*testing.T)
+	t.Helper()
+	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(findChromium(t)), chromedp.UserDataDir(profile), chromedp.NoSandbox,
 		chromedp.Flag("headless", "new")}
 	for _, flag := range []string{"disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
 		options = append(options, chromedp.Flag(flag, true))
@@ -65,18 +85,11 @@ func newPhone(t *testing.T, more ...chromedp.ExecAllocatorOption) *phone {
 	if err := chromedp.Do(ctx); err != nil { // no time limit here: it would end the browser
 		t.Fatal(err)
 	}
-	p := &phone{browser: newTestBrowser(t), ctx: ctx}
-	farm := p.web.Config.Handler
-	p.web.Config.Handler = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if p.away.Load() {
-			panic(http.ErrAbortHandler)
-		}
-		farm.ServeHTTP(w, r)
-	})
+	p := &phone{browser: b, ctx: ctx, base: base, shut: func() { end(); stop() }}
 	t.Cleanup(p.check)
 	messages := chromedp.Console(ctx)
 	go p.listen(messages)
-	_, err := chromedp.Call(ctx, network.SetCookie, network.SetCookieParams{Name: cookieHTTP, Value: p.cookies[cookieHTTP], URL: p.web.URL})
+	_, err := chromedp.Call(ctx, network.SetCookie, network.SetCookieParams{Name: cookieHTTP, Value: p.cookies[cookieHTTP], URL: base})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -140,7 +153,7 @@ func (p *phone) see() string {
 // goTo opens a page and waits for its scripts.
 func (p *phone) goTo(path string) {
 	p.t.Helper()
-	p.do(chromedp.Navigate(p.web.URL + path))
+	p.do(chromedp.Navigate(p.base + path))
 	p.until(`"enhanced" in document.documentElement.dataset`)
 }
 
@@ -201,7 +214,7 @@ func TestStoryOfAMouldyBag(t *testing.T) {
 	p.tap("#tray form:last-of-type button")
 	p.until(`/^logged \d\d:\d\d$/.test(document.querySelector("#tray .did .said")?.textContent)`)
 	p.eventually("a look is logged", func() bool { e := p.bag(codes[2]).Entries; return e[0].Kind == grow.KindLook && e[0].Seen == "turned" })
-	p.tap("#tray .did button")
+	p.tap("#tray .did button:enabled") // not at once: that would be the first tap's echo
 	p.until(`!document.querySelector("#tray .did")`)
 	p.clock.move(time.Minute)
 	p.eventually("the look is taken back", func() bool {
@@ -282,7 +295,9 @@ func TestRefusedTapIsShown(t *testing.T) {
 	p.goTo("/batches")
 	p.until(`document.getElementById("parked")?.innerText.includes("this bag is culled")`)
 	p.until(`document.querySelector(".waits").textContent === "1 refused"`)
-	p.tap("#parked button")
+	p.tap("#parked button:last-of-type")
+	p.until(`document.querySelector("#parked button:last-of-type").textContent.startsWith("Sure?")`)
+	p.tap("#parked button:last-of-type")
 	p.until(`!document.getElementById("parked") && document.querySelector(".waits").textContent === "all sent"`)
 }
 

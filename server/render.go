@@ -28,6 +28,7 @@ type frame struct {
 	Actor *store.Actor // nil while nobody is signed in
 	Theme string       // light, dark or "" for the phone's own setting
 	Body  string       // a class of the whole page
+	Now   string       // the farm's clock, for a phone whose own is wrong
 	// Printed is the day, for a page on paper.
 	Printed string
 	// Secure is the farm's address over HTTPS on a page that came over plain
@@ -56,6 +57,9 @@ func (f frame) Navigation() []word {
 
 // May tells whether whoever looks at the page has the rights of a role.
 func (f frame) May(role string) bool { return f.Actor != nil && f.Actor.Role.May(store.Role(role)) }
+
+// clockLayout tells a time to the millisecond, as scripts read it.
+const clockLayout = "2006-01-02T15:04:05.000Z07:00"
 
 // views are the parsed pages by name.
 type views map[string]*template.Template
@@ -129,7 +133,7 @@ func (s *Server) frame(c echo.Context, title string) (frame, *store.Farm, error)
 	if err != nil {
 		return frame{}, nil, err
 	}
-	f := frame{Title: title, Path: c.Request().URL.Path, Farm: farm.Name, Theme: cookieValue(c, cookieTheme),
+	f := frame{Title: title, Path: c.Request().URL.Path, Farm: farm.Name, Theme: cookieValue(c, cookieTheme), Now: s.store.Now().UTC().Format(clockLayout),
 		Printed: dateWords(grow.DateOf(s.store.Now(), farm.Zone))}
 	if f.Theme != "light" && f.Theme != "dark" {
 		f.Theme = ""

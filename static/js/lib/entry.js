@@ -3,18 +3,18 @@
 const texts = ["kind", "seen", "what", "where", "sign", "key", "basis", "because", "of", "on", "for", "place", "why", "opening", "to", "photo", "text", "entry"];
 const numbers = ["pct", "extent_pct", "grams", "flush"];
 
-export function entryOf(fields, id, at) {
-  const entry = { id, at: at.toISOString() };
-  for (const name of texts) {
+export function entryOf(fields, id) {
+  const entry = { id };
+  for (const name of [...texts, ...numbers]) {
     const value = (fields.get(name) ?? "").trim();
-    if (value !== "") entry[name] = value;
+    if (value === "") continue;
+    const number = Number(value.replace(",", "."));
+    entry[name] = texts.includes(name) || Number.isNaN(number) ? value : number; // the farm says what is no number
   }
-  for (const name of numbers) {
-    const value = (fields.get(name) ?? "").trim().replace(",", ".");
-    if (value !== "") entry[name] = Number(value);
-  }
-  const bare = fields.getAll("bare").filter((v) => v !== "");
+  const bare = fields.getAll("bare");
   if (bare.length > 0) entry.bare = bare;
+  const [key, value] = (fields.get("set") ?? "").split("=");
+  if (value !== undefined) Object.assign(entry, { key, value });
   if (fields.has("value")) entry.value = fields.get("value") || null;
   if (fields.get("full") === "false" && entry.pct === undefined) entry.full = false;
   if (fields.get("bench") === "true") entry.bench = true;
@@ -22,9 +22,7 @@ export function entryOf(fields, id, at) {
 }
 
 // clock is the time of day as the log shows it.
-export function clock(at) {
-  return `${String(at.getHours()).padStart(2, "0")}:${String(at.getMinutes()).padStart(2, "0")}`;
-}
+export const clock = (at) => [at.getHours(), at.getMinutes()].map((n) => String(n).padStart(2, "0")).join(":");
 
 // age is how long something has waited, in words.
 export function age(ms) {

@@ -2,8 +2,11 @@
 // They only ever come with words on the screen.
 let audio;
 
+const tapped = () => navigator.userActivation?.hasBeenActive ?? true;
+
 // wake must run inside a tap: browsers keep sound off until then.
 export function wake() {
+  if (!tapped()) return;
   try {
     audio ??= new AudioContext();
     if (audio.state !== "running") audio.resume();
@@ -24,7 +27,7 @@ function tone(from, to, seconds, delay = 0) {
   voice.stop(at + seconds);
 }
 
-const buzz = (pattern) => { if (navigator.vibrate) navigator.vibrate(pattern); };
+const buzz = (pattern) => { if (tapped()) navigator.vibrate?.(pattern); };
 
 export function logged() { tone(520, 880, 0.12); buzz(40); }
 export function refused() { tone(440, 220, 0.16); tone(440, 220, 0.16, 0.24); buzz([120, 80, 120]); }

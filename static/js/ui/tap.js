@@ -1,71 +1,106 @@
 // One tap: the entry is kept on this phone first, then the tile says so where
-// the finger is, then it is sent. Without this script the form posts itself.
+// the finger is, then it is sent. Every form that logs one entry of a bag goes
+// this way; without this script it posts itself.
 import { uuid } from "../lib/uuid.js";
 import { entryOf, clock } from "../lib/entry.js";
-import { keep, drop, flush, all } from "../lib/outbox.js";
+import { all, drop, keep, stamped, takeBack } from "../lib/outbox.js";
+import { direct, flush } from "../lib/send.js";
 import { wake, logged, refused } from "../lib/signal.js";
 
-export function enhance(form) {
-  form.addEventListener("submit", (event) => {
+const REST = 700; // milliseconds in which a second tap is the first one's echo
+const busy = new WeakSet();
+
+export function enhance(main) {
+  main.addEventListener("submit", (event) => {
+    const form = event.target;
+    const bag = /\/B\/(\w{8})\/(entries|photo)$/.exec(form.action);
+    if (!bag) return;
     event.preventDefault();
     wake();
-    log(form, new FormData(form, event.submitter)).catch(() => {
-      refused();
-      form.submit(); // this browser keeps nothing: the plain way is the safe one
-    });
+    if (busy.has(form)) return;
+    busy.add(form);
+    log(form, bag[1], new FormData(form, event.submitter), event.submitter).finally(() => busy.delete(form));
   });
 }
 
-async function log(form, fields) {
-  const entry = entryOf(fields, uuid(), new Date());
-  const bag = form.dataset.bag;
-  await keep({ id: entry.id, bag, entry, words: form.dataset.words });
-  logged();
-  if (entry.kind === "contaminated") document.cookie = `bm_gloves=${bag}; path=/; max-age=14400; samesite=lax`; // the next bag's page asks
-  const said = say(form, `logged ${clock(new Date(entry.at))}`, (button) => takeBack(form, said, bag, entry, button));
+async function log(form, bag, fields, button) {
+  const picture = fields.get("photo");
+  fields.delete("photo");
+  if (picture) fields.set("kind", "photo");
+  const entry = entryOf(fields, uuid());
+  const item = stamped({ id: entry.id, bag, entry, words: `${words(button)}, ${form.dataset.of ?? document.title.split(" · ")[0]}`, ...picture && { picture } });
+  try {
+    await keep(item);
+  } catch {
+    return unkept(form, item);
+  }
+  settled(form, item);
   const sent = await flush();
-  const mine = (await all()).find((item) => item.id === entry.id);
-  if (mine?.refused) return fail(said, mine.refused, entry.id);
+  const mine = (await all()).find((i) => i.id === entry.id);
+  if (mine?.refused) return fail(form, mine.refused, mine.seq);
   if (sent && form.dataset.then) location.assign(form.dataset.then);
 }
 
-// say puts "logged 14:05 · undo" in the tile's place.
-function say(form, words, undo) {
-  const did = document.getElementById("did").content.firstElementChild.cloneNode(true);
-  did.querySelector(".said").textContent = words;
-  const button = did.querySelector("button");
-  button.addEventListener("click", () => undo(button));
-  form.hidden = true;
-  form.after(did);
-  button.focus({ preventScroll: true });
-  return did;
+const words = (button) => button?.querySelector(".word")?.textContent ?? button?.textContent ?? "Photo";
+
+// settled says that it is kept, by sound and where the finger is.
+function settled(form, item) {
+  logged();
+  if (item.entry.kind === "contaminated") document.cookie = `bm_gloves=${item.bag}; path=/; max-age=14400; samesite=lax`; // the next bag's page asks
+  const said = say(form, `${item.entry.kind === "void" ? "taken back" : "logged"} ${clock(new Date(item.wall))}`);
+  const button = said.querySelector("button");
+  if (item.entry.kind === "void") { button.remove(); return; }
+  button.disabled = true;
+  setTimeout(() => { button.disabled = false; button.focus({ preventScroll: true }); }, REST);
+  button.addEventListener("click", () => undo(form, item, said, button));
 }
 
-// takeBack removes an entry that has not left the phone, else voids it.
-async function takeBack(form, did, bag, entry, button) {
+// say puts words and undo in the form's place.
+function say(form, text) {
+  form.said?.remove();
+  const said = form.said = document.getElementById("did").content.firstElementChild.cloneNode(true);
+  said.querySelector(".said").textContent = text;
+  form.hidden = true;
+  form.after(said);
+  return said;
+}
+
+// unkept: this phone keeps nothing (private window, full disk). Only the farm's
+// own answer counts then.
+async function unkept(form, item) {
+  const answer = item.picture ? undefined : await direct(item);
+  if (answer?.body) return settled(form, item);
+  refused();
+  show(form, answer?.refused ? `Not logged: ${answer.refused}` : "NOT SAVED. This phone keeps nothing (a private window, or its memory is full) and the farm does not answer. Tap again.");
+}
+
+async function undo(form, { id, bag }, said, button) {
   wake();
   button.disabled = true;
-  const waits = (await all()).some((item) => item.id === entry.id);
-  if (waits) {
-    await drop(entry.id);
-  } else {
-    const id = uuid();
-    await keep({ id, bag, entry: { id, kind: "void", entry: entry.id, at: new Date().toISOString() }, words: "taking back" });
-    await flush();
-    const mine = (await all()).find((item) => item.id === id);
-    if (mine?.refused) return fail(did, mine.refused, id);
-  }
+  const void_ = uuid();
+  await takeBack(id, stamped({ id: void_, bag, entry: { id: void_, kind: "void", entry: id }, words: "Taking back" }));
+  await flush();
+  const mine = (await all()).find((i) => i.id === void_);
+  if (mine?.refused) return fail(form, mine.refused, mine.seq);
   logged();
-  did.remove();
+  said.remove();
   form.hidden = false;
   form.querySelector("button").focus({ preventScroll: true });
 }
 
-async function fail(did, message, id) {
+// fail shows the farm's refusal with the form as it was filled in; where the
+// person has gone on to another bag it stays parked.
+async function fail(form, message, seq) {
   refused();
-  did.classList.add("failed");
-  did.querySelector(".said").textContent = `Not logged: ${message}`;
-  const button = did.querySelector("button");
-  button.replaceWith(Object.assign(document.createElement("a"), { className: "button", textContent: "Again", href: location.pathname }));
-  await drop(id);
+  if (!form.isConnected) return;
+  show(form, `Not logged: ${message}`);
+  await drop(seq);
+}
+
+function show(form, message) {
+  const said = say(form, message);
+  said.classList.add("failed");
+  said.setAttribute("role", "alert");
+  said.querySelector("button").remove();
+  form.hidden = false;
 }
