@@ -73,6 +73,7 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"sheets", "/sheets", "Label sheets"},
 		{"settings", "/settings", "Settings"},
 		{"import", "/import", "Bags from a spreadsheet"},
+		{"calendar", "/calendar", "Calendar"},
 		{"contamination", "/contamination", "Contamination"},
 		{"contamination", "/contamination?by=flow_hood", "Contamination: "},
 		{"compare", "/compare", "Compare"},

@@ -17,5 +17,9 @@ func (s *Server) answerPages() []route {
 		{get, "/compare", store.Viewer, noBody, s.showCompare},
 		{get, "/pair-of-bags", store.Viewer, noBody, s.showTwoBags},
 		{get, "/batches/:batch/report", store.Viewer, noBody, s.showReport},
+		{get, "/calendar", store.Viewer, noBody, s.showCalendar},
+		{post, "/calendar", store.Viewer, formBody, s.postCalendar},
+		{post, "/calendar/end", store.Viewer, formBody, s.postEndCalendar},
+		{get, "/calendar/:file", anyone, noBody, s.getCalendar},
 	}
 }
