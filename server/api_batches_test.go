@@ -170,7 +170,7 @@ func TestBatchIsCorrected(t *testing.T) {
 		}
 	}
 	slices.Sort(fields)
-	if diff := cmp.Diff([]string{"conditions", "conditions", "note", "strain"}, fields); diff != "" {
+	if diff := cmp.Diff([]string{"conditions.flow_hood", "conditions.gloves", "note", "strain"}, fields); diff != "" {
 		t.Error(diff)
 	}
 	for body, field := range map[string]string{

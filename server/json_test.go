@@ -34,6 +34,7 @@ func TestDecodeJSONNamesWhatIsWrong(t *testing.T) {
 		{"no date", `{"labels_later":"tomorrow"}`, map[string]string{"labels_later": "must be a date like 2026-03-14"}},
 		{"everything at once", `{"bags":"x","note":1,"y":2}`, map[string]string{"bags": "must be a whole number", "note": "must be text", "y": "is not a field that can stand here"}},
 		{"another kind of value", `[1]`, map[string]string{"body": "must be an object"}},
+		{"null", " null\n", map[string]string{"body": "must be an object"}},
 	} {
 		var d grow.BatchDraft
 		err := decodeJSON([]byte(test.body), &d)

@@ -14,9 +14,15 @@ import (
 // checkShape compares a JSON value with the type that it is to become, and
 // notes every place where they differ under its path, like
 // bag_conditions[0].bags. Names must be written exactly. Null is taken anywhere
-// and means not given; a name that stands twice counts as it stands last.
+// but for the whole, and means not given; a name that stands twice counts as it
+// stands last.
 func checkShape(raw []byte, into any, p *grow.Problems) {
-	jsonShape{p}.check(raw, reflect.TypeOf(into).Elem(), "")
+	s := jsonShape{p}
+	if raw = bytes.TrimSpace(raw); string(raw) == "null" {
+		s.add("", "must be an object")
+		return
+	}
+	s.check(raw, reflect.TypeOf(into).Elem(), "")
 }
 
 type jsonShape struct{ problems *grow.Problems }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"bagmark/grow"
+	"bagmark/store"
 
 	"github.com/labstack/echo/v4"
 )
@@ -55,25 +56,7 @@ func (s *Server) postSettings(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	ctx := c.Request().Context()
-	farm, err := s.store.Farm(ctx)
-	if err != nil {
-		return err
-	}
-	var p grow.Problems
-	change := farm.Settings
-	change.Name, change.TimeZone, change.Public, change.DefaultSheet, change.Units = typed(v, "name"), typed(v, "time_zone"), typed(v, "public"), v.Get("default_sheet"), v.Get("units")
-	if n := numberField(v, "margin", &p); n != nil {
-		change.Margin = *n / 100
-	}
-	change.FirstLookDay = countField(v, "first_look_day", &p)
-	change.Grown = nil
-	for _, slug := range v["grown"] {
-		change.Grown = append(change.Grown, grow.Slug(slug))
-	}
-	if err = p.Err("these settings cannot be kept as they are"); err == nil {
-		err = s.store.PutSettings(ctx, change)
-	}
+	err = s.store.PutSettings(c.Request().Context(), func(settings *store.Settings) error { return settingsFrom(v, settings) })
 	if err == nil {
 		return c.Redirect(http.StatusSeeOther, "/settings?saved=1")
 	}
@@ -82,6 +65,21 @@ func (s *Server) postSettings(c echo.Context) error {
 		return err
 	}
 	return s.drawSettings(c, statusOf(grow.KindOf(err)), f)
+}
+
+// settingsFrom writes what the form says onto the settings.
+func settingsFrom(v url.Values, to *store.Settings) error {
+	var p grow.Problems
+	to.Name, to.TimeZone, to.Public, to.DefaultSheet, to.Units = typed(v, "name"), typed(v, "time_zone"), typed(v, "public"), v.Get("default_sheet"), v.Get("units")
+	if n := numberField(v, "margin", &p); n != nil {
+		to.Margin = *n / 100
+	}
+	to.FirstLookDay = countField(v, "first_look_day", &p)
+	to.Grown = nil
+	for _, slug := range v["grown"] {
+		to.Grown = append(to.Grown, grow.Slug(slug))
+	}
+	return p.Err("these settings cannot be kept as they are")
 }
 
 // conditionsPage lists the farm's process flags and adds one.

@@ -61,7 +61,7 @@ func TestBatchesInOrder(t *testing.T) {
 func TestBatchFilters(t *testing.T) {
 	t.Parallel()
 	f := newLabFarm(t)
-	if err := f.PutSettings(t.Context(), Settings{TimeZone: "America/New_York", Margin: 0.05, FirstLookDay: 7, Units: "metric"}); err != nil {
+	if err := f.putSettings(Settings{TimeZone: "America/New_York", Margin: 0.05, FirstLookDay: 7, Units: "metric"}); err != nil {
 		t.Fatal(err)
 	}
 	at := func(text string, change ...func(*grow.BatchDraft)) grow.BatchCode {

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"maps"
 	"slices"
-	"strings"
 
 	"bagmark/grow"
 )
@@ -57,18 +56,7 @@ func (s *Store) PatchBatch(ctx context.Context, by Actor, code grow.BatchCode, c
 }
 
 func (t *tx) patchBatch(f *Farm, by Actor, b Batch, fields grow.BatchFields) error {
-	t.after = append(t.after, t.store.counts.forget)
-	was, now := fieldTexts(b.Fields()), fieldTexts(fields)
-	for _, field := range slices.Sorted(maps.Keys(now)) {
-		if was[field] == now[field] {
-			continue
-		}
-		if _, err := t.exec(`INSERT INTO changes (batch_id, field, old, new, at, by_person, device) VALUES (?, ?, ?, ?, ?, ?, ?)`,
-			b.row, field, was[field], now[field], micros(t.now), by.Person, by.Device); err != nil {
-			return err
-		}
-	}
-	if was["inoculated_at"] != now["inoculated_at"] {
+	if !fields.InoculatedAt.Equal(b.InoculatedAt) {
 		if err := t.notAfterItsLog(f, b, fields); err != nil {
 			return err
 		}
@@ -80,18 +68,36 @@ func (t *tx) patchBatch(f *Farm, by Actor, b Batch, fields grow.BatchFields) err
 	if err := t.replaceBatchConditions(b.row, fields, f.Conditions); err != nil {
 		return err
 	}
+	if err := t.noteCorrections(f, by, b); err != nil {
+		return err
+	}
 	return t.refreshBatch(b.row, f)
 }
 
-// fieldTexts are the fields one by one as JSON text, times in UTC.
-func fieldTexts(fields grow.BatchFields) map[string]string {
-	fields.InoculatedAt = fields.InoculatedAt.UTC()
-	for key, v := range fields.Conditions {
-		if v == nil || *v == grow.Unknown {
-			fields.Conditions = maps.Clone(fields.Conditions)
-			delete(fields.Conditions, key)
+// noteCorrections keeps what became of each field, by what the batch was and
+// what it is now: a place named by its code, or in other letters, is no change.
+func (t *tx) noteCorrections(f *Farm, by Actor, was Batch) error {
+	is, err := t.batch(f, `b.id = ?`, was.row)
+	if err != nil {
+		return err
+	}
+	before, after := fieldTexts(was.Fields()), fieldTexts(is.Fields())
+	fields := maps.Clone(before)
+	maps.Copy(fields, after)
+	for _, field := range slices.Sorted(maps.Keys(fields)) {
+		if before[field] == after[field] {
+			continue
+		}
+		if err := t.noteChange(by, was.row, field, before[field], after[field]); err != nil {
+			return err
 		}
 	}
+	return nil
+}
+
+// fieldTexts are the fields one by one as a person reads them, each condition by
+// itself; what was not given is empty.
+func fieldTexts(fields grow.BatchFields) map[string]string {
 	text, err := json.Marshal(fields)
 	if err != nil {
 		panic("store: the fields of a batch always have a JSON form: " + err.Error())
@@ -100,9 +106,13 @@ func fieldTexts(fields grow.BatchFields) map[string]string {
 	if err := json.Unmarshal(text, &raw); err != nil {
 		panic("store: the fields of a batch are a JSON object: " + err.Error())
 	}
+	delete(raw, "conditions")
 	out := map[string]string{}
 	for field, value := range raw {
-		out[field] = strings.Trim(string(value), `"`)
+		out[field] = cellOf(value)
+	}
+	for key, value := range fields.Conditions {
+		out["conditions."+key] = textCell(value)
 	}
 	return out
 }

@@ -9,6 +9,7 @@ import (
 	"bagmark/grow"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 )
 
 // TestPatchBatch: every change is on record with who, when, old and new.
@@ -30,8 +31,8 @@ func TestPatchBatch(t *testing.T) {
 	}
 	at := f.clock.now()
 	want := []Change{
-		{Field: "note", Old: "first", New: "null"}, {Field: "place", Old: "room 1", New: "room 2"},
-		{Field: "spawn_lot", Old: "null", New: "S-31"}, {Field: "strain", Old: "K7", New: "K8"},
+		{Field: "note", Old: "first", New: ""}, {Field: "place", Old: "room 1", New: "room 2"},
+		{Field: "spawn_lot", Old: "", New: "S-31"}, {Field: "strain", Old: "K7", New: "K8"},
 	}
 	changes := f.whole(b.Code).Changes
 	for i := range want {
@@ -46,6 +47,48 @@ func TestPatchBatch(t *testing.T) {
 	}
 	if _, err := f.PatchBatch(t.Context(), office, b.Code, func(*grow.BatchFields) error { return nil }); err != nil || len(f.whole(b.Code).Changes) != len(want) {
 		t.Errorf("changing nothing: %v, %d changes on record", err, len(f.whole(b.Code).Changes))
+	}
+	f.sound()
+}
+
+// TestCorrectionsInWords: a correction is on record as a person reads it, and
+// another spelling of the same thing is none.
+func TestCorrectionsInWords(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	b, _ := f.make(f.king(1, func(d *grow.BatchDraft) {
+		d.Place = new("room 1 > rack 2")
+		d.Conditions = map[string]*string{"flow_hood": new("on"), "gloves": new("yes")}
+	}))
+	place, _, err := f.CreatePlace(t.Context(), f.by, "room 1 > rack 2")
+	if err != nil {
+		t.Fatal(err)
+	}
+	tests := []struct {
+		name   string
+		change func(*grow.BatchFields)
+		want   []Change
+	}{
+		{"the place by its code", func(b *grow.BatchFields) { b.Place = new(string(place.Code)) }, nil},
+		{"the place in other letters", func(b *grow.BatchFields) { b.Place = new("ROOM 1 > Rack  2") }, nil},
+		{"an unknown value where none was", func(b *grow.BatchFields) { b.Conditions["seal"] = new("unknown") }, nil},
+		{"another place", func(b *grow.BatchFields) { b.Place = new("room 1 > rack 3") }, []Change{{Field: "place", Old: "room 1 > rack 2", New: "room 1 > rack 3"}}},
+		{"quotes and ampersands", func(b *grow.BatchFields) { b.Note = new(`say "hi" & <go>`) }, []Change{{Field: "note", New: `say "hi" & <go>`}}},
+		{"conditions one by one", func(b *grow.BatchFields) { b.Conditions["flow_hood"], b.Conditions["gloves"] = new("off"), nil },
+			[]Change{{Field: "conditions.flow_hood", Old: "on", New: "off"}, {Field: "conditions.gloves", Old: "yes"}}},
+		{"a number", func(b *grow.BatchFields) { b.BagWetG = new(2500.5) }, []Change{{Field: "bag_wet_g", New: "2500.5"}}},
+	}
+	for _, test := range tests {
+		before := len(f.whole(b.Code).Changes)
+		if _, err := f.PatchBatch(t.Context(), f.by, b.Code, func(b *grow.BatchFields) error { test.change(b); return nil }); err != nil {
+			t.Fatalf("%s: %v", test.name, err)
+		}
+		changes := f.whole(b.Code).Changes
+		got := changes[:len(changes)-before]
+		slices.SortFunc(got, func(a, b Change) int { return strings.Compare(a.Field, b.Field) })
+		if diff := cmp.Diff(test.want, got, cmpopts.IgnoreFields(Change{}, "At", "By", "Device"), cmpopts.EquateEmpty()); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, diff)
+		}
 	}
 	f.sound()
 }

@@ -33,15 +33,15 @@ func (s *Store) PutCondition(ctx context.Context, _ Actor, c grow.Condition) err
 	if err := c.Validate(); err != nil {
 		return err
 	}
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return err
-	}
 	data, err := json.Marshal(c)
 	if err != nil {
 		return err
 	}
 	return s.writing(ctx, func(t *tx) error {
+		farm, err := t.loadFarm()
+		if err != nil {
+			return err
+		}
 		if err := t.keepUsedValues(c); err != nil {
 			return err
 		}

@@ -12,6 +12,7 @@ import (
 type cachedCounts struct {
 	sync.Mutex
 	records *records
+	farm    *Farm // as which they were read
 	on      grow.Date
 }
 
@@ -27,13 +28,13 @@ func (s *Store) recordsNow(ctx context.Context, f *Farm) (*records, error) {
 	s.counts.Lock()
 	defer s.counts.Unlock()
 	today := grow.DateOf(s.now(), f.Zone)
-	if s.counts.records != nil && s.counts.on == today {
+	if s.counts.records != nil && s.counts.farm == f && s.counts.on == today {
 		return s.counts.records, nil
 	}
 	err := s.reading(ctx, func(t *tx) (err error) {
 		s.counts.records, err = t.loadRecords(f)
 		return err
 	})
-	s.counts.on = today
+	s.counts.farm, s.counts.on = f, today
 	return s.counts.records, err
 }

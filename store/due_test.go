@@ -104,7 +104,7 @@ func TestDueFirstLookAndLabelsLater(t *testing.T) {
 	if diff := cmp.Diff(unmarked, whysOf(f.due("", 0).Items)); diff != "" {
 		t.Errorf("on day 7 (-want +got):\n%s", diff)
 	}
-	if err := f.PutSettings(t.Context(), Settings{TimeZone: "Europe/Lisbon", Margin: 0.05, FirstLookDay: 10, Units: "metric"}); err != nil {
+	if err := f.putSettings(Settings{TimeZone: "Europe/Lisbon", Margin: 0.05, FirstLookDay: 10, Units: "metric"}); err != nil {
 		t.Fatal(err)
 	}
 	unmarked[1] = "check 2026-11-26"

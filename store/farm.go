@@ -58,6 +58,14 @@ func (s *Store) Farm(ctx context.Context) (*Farm, error) {
 	return f, err
 }
 
+// current tells whether f is the farm as it is now, so that what rests on it may
+// be kept in memory.
+func (s *Store) current(f *Farm) bool {
+	s.farm.Lock()
+	defer s.farm.Unlock()
+	return s.farm.farm == f
+}
+
 // forgetFarm makes the next Farm read it anew; run it after a change has been
 // committed.
 func (s *Store) forgetFarm() {
@@ -101,18 +109,23 @@ func (t *tx) loadFarm() (*Farm, error) {
 	return f, t.loadSpecies(f)
 }
 
-// PutSettings changes the settings. Every faulty field is named.
-func (s *Store) PutSettings(ctx context.Context, change Settings) error {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return err
-	}
-	if err := change.validate(farm.Knows); err != nil {
-		return err
-	}
+// PutSettings changes the settings: change writes onto them as they stand.
+// Every faulty field is named.
+func (s *Store) PutSettings(ctx context.Context, change func(*Settings) error) error {
 	return s.writing(ctx, func(t *tx) error {
+		farm, err := t.loadFarm()
+		if err != nil {
+			return err
+		}
+		settings := farm.Settings
+		if err := change(&settings); err != nil {
+			return err
+		}
+		if err := settings.validate(farm.Knows); err != nil {
+			return err
+		}
 		t.after = append(t.after, s.forgetFarm)
-		return t.putSettings(change)
+		return t.putSettings(settings)
 	})
 }
 

@@ -38,11 +38,11 @@ func (s *Store) ReadImport(ctx context.Context, data []byte) (sheet grow.Spreads
 // Import takes in bags kept in a spreadsheet: the whole file or nothing of it.
 // A batch that was taken in before is refused.
 func (s *Store) Import(ctx context.Context, by Actor, data []byte) (out Imported, err error) {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return out, err
-	}
 	err = s.writing(ctx, func(t *tx) error {
+		farm, err := t.loadFarm()
+		if err != nil {
+			return err
+		}
 		t.after = append(t.after, s.forgetFarm)
 		sheet, err := t.readSheet(farm, data)
 		if err != nil {

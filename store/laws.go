@@ -108,7 +108,11 @@ func (t *tx) law(f *Farm, b Batch, species grow.Species, bags sisterSpans) (fore
 		return l, nil
 	}
 	l, err := t.learn(f, b, rangeLaw(species))
-	t.after = append(t.after, func() { t.store.laws.keep(key, l, t.lawsAt+t.lawChanges) })
+	t.after = append(t.after, func() {
+		if t.store.current(f) {
+			t.store.laws.keep(key, l, t.lawsAt+t.lawChanges)
+		}
+	})
 	return l, err
 }
 

@@ -1,7 +1,9 @@
 package store
 
 import (
+	"sync"
 	"testing"
+	"time"
 
 	"bagmark/grow"
 
@@ -19,7 +21,7 @@ func TestPutSettings(t *testing.T) {
 		t.Errorf("a new farm has %+v", s)
 	}
 	want := Settings{Name: "Invented Farm", TimeZone: "Australia/Lord_Howe", Public: "http://farm.local:8080/", Margin: 0.1, FirstLookDay: 5, Units: "imperial", Grown: []grow.Slug{"pleurotus-eryngii"}}
-	if err := f.PutSettings(t.Context(), want); err != nil {
+	if err := f.putSettings(want); err != nil {
 		t.Fatal(err)
 	}
 	want.Public = "http://FARM.LOCAL:8080"
@@ -32,9 +34,58 @@ func TestPutSettings(t *testing.T) {
 	}
 	before := f.everything()
 	bad := Settings{Name: "x", TimeZone: "Local", Public: "ftp://x", Margin: 1, FirstLookDay: 0, Units: "cubits", Grown: []grow.Slug{"x"}}
-	wantFields(t, "nothing right", f.PutSettings(t.Context(), bad), "first_look_day", "grown", "margin", "public", "time_zone", "units")
+	wantFields(t, "nothing right", f.putSettings(bad), "first_look_day", "grown", "margin", "public", "time_zone", "units")
 	if diff := cmp.Diff(before, f.everything()); diff != "" {
 		t.Errorf("a refusal left something behind (-before +after):\n%s", diff)
+	}
+}
+
+// TestSettingsChangedAtOnce: nobody's change of one setting undoes another's.
+func TestSettingsChangedAtOnce(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	const people, changes = 4, 10
+	var at sync.WaitGroup
+	for range people {
+		at.Go(func() {
+			for range changes {
+				if err := f.PutSettings(t.Context(), func(s *Settings) error { s.FirstLookDay++; return nil }); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	at.Wait()
+	farm, err := f.Farm(t.Context())
+	if err != nil || farm.FirstLookDay != 7+people*changes {
+		t.Errorf("first look on day %d after %d changes by one: %v", farm.FirstLookDay, people*changes, err)
+	}
+}
+
+// TestCountsOfTheFarmAsItIs: what was read by the settings of a moment ago is
+// not counted by today's.
+func TestCountsOfTheFarmAsItIs(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.make(f.king(1))
+	f.clock.move(10 * time.Hour)
+	old, err := f.Farm(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := f.PutSettings(t.Context(), func(s *Settings) error { s.TimeZone = "America/New_York"; return nil }); err != nil {
+		t.Fatal(err)
+	}
+	stale, err := f.recordsNow(t.Context(), old) // by one who asked for the farm just before
+	if err != nil || stale.bags[0].bag.Age != 1 {
+		t.Fatalf("in Lisbon it is day %d, want 1: %v", stale.bags[0].bag.Age, err)
+	}
+	now, err := f.Farm(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r, err := f.recordsNow(t.Context(), now); err != nil || r.bags[0].bag.Age != 0 {
+		t.Errorf("in New York it is day %d, want 0: %v", r.bags[0].bag.Age, err)
 	}
 }
 
@@ -45,7 +96,7 @@ func TestZoneMovesDays(t *testing.T) {
 	b, bags := f.make(f.king(1)) // 15:00 UTC on 22 November
 	f.clock.move(10 * 3600e9)    // 01:00 UTC on the 23rd
 	for zone, want := range map[string]int{"Europe/Lisbon": 1, "America/New_York": 0, "Pacific/Auckland": 0, "UTC": 1} {
-		if err := f.PutSettings(t.Context(), Settings{TimeZone: zone, Margin: 0.05, FirstLookDay: 7, Units: "metric"}); err != nil {
+		if err := f.putSettings(Settings{TimeZone: zone, Margin: 0.05, FirstLookDay: 7, Units: "metric"}); err != nil {
 			t.Fatal(err)
 		}
 		if g := f.bag(bags[0].Code); g.Day != want || f.whole(b.Code).Bags[0].Day != want {
