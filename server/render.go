@@ -153,6 +153,9 @@ func (s *Server) show(c echo.Context, status int, name string, page any) error {
 	if err != nil {
 		return err
 	}
+	if who := actorOf(c); who.Role != "" {
+		c.Response().Header().Set(forHeader, ownerTag(who))
+	}
 	return c.HTMLBlob(status, html)
 }
 

@@ -12,6 +12,8 @@ func (s *Server) pageRoutes() []route {
 	const get, post = http.MethodGet, http.MethodPost
 	return append(s.answerPages(), []route{
 		{get, "/static/:hash/*", anyone, noBody, s.getAsset},
+		{get, "/worker.js", anyone, noBody, s.getWorker},
+		{get, "/ahead", store.Viewer, noBody, s.getAhead},
 		{post, "/theme", anyone, formBody, s.postTheme},
 		{get, "/trust", anyone, noBody, s.showTrust},
 		{get, "/ca.crt", anyone, noBody, s.getAuthority},

@@ -35,4 +35,5 @@ export function enhance(place) {
   document.addEventListener("visibilitychange", () => { if (!document.hidden) soon(); });
   setInterval(show, 30000);
   show().then(soon, soon);
+  if (navigator.serviceWorker) import("../lib/kept.js").then(({ start }) => start());
 }
