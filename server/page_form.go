@@ -97,6 +97,9 @@ func (f form) Problems() []problem {
 // problem is what is wrong with one field.
 type problem struct{ Field, Message string }
 
+// Words is what the page calls the field.
+func (p problem) Words() string { return fieldWords(p.Field) }
+
 // Anchor is the field's id in the page.
 func (p problem) Anchor() string { return anchor(p.Field) }
 

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"net/http"
 	"net/url"
 	"strings"
@@ -25,6 +26,7 @@ type setUpSpecies struct {
 	grow.Species
 	Grown     bool
 	Low, High string
+	Wrong     string // with these days
 }
 
 func (s *Server) showSetUp(c echo.Context) error {
@@ -50,7 +52,7 @@ func (s *Server) drawSetUp(c echo.Context, status int, f form) error {
 	}
 	for _, sp := range farm.Species {
 		key := string(sp.Slug)
-		p.Species = append(p.Species, setUpSpecies{sp, f.Has("grown", key), f.Value("low-" + key), f.Value("high-" + key)})
+		p.Species = append(p.Species, setUpSpecies{sp, f.Has("grown", key), f.Value("low-" + key), f.Value("high-" + key), cmp.Or(f.Error("low-"+key), f.Error("high-"+key))})
 	}
 	return s.show(c, status, "set-up", p)
 }
@@ -83,6 +85,7 @@ func (s *Server) postSetUp(c echo.Context) error {
 		return err
 	}
 	f.values.Del("passphrase")
+	f.values.Del("passphrase_again")
 	return s.drawSetUp(c, statusOf(grow.KindOf(err)), f)
 }
 
@@ -95,7 +98,7 @@ func (s *Server) setUpFarm(c echo.Context, v url.Values) error {
 	var p grow.Problems
 	first := store.FirstRun{Settings: farm.Settings, OwnerName: typed(v, "owner_name"), Passphrase: v.Get("passphrase"), DeviceName: deviceName(c, v), Most: s.most(c.Request())}
 	_, first.Over = cookieOf(c.Request())
-	first.Name, first.TimeZone, first.Public, first.DefaultSheet = typed(v, "name"), typed(v, "time_zone"), typed(v, "public"), v.Get("default_sheet")
+	first.Name, first.TimeZone, first.Public, first.DefaultSheet = typed(v, "name"), typed(v, "time_zone"), typedAddress(v, "public"), v.Get("default_sheet")
 	first.Grown = nil
 	for _, slug := range v["grown"] {
 		first.Grown = append(first.Grown, grow.Slug(slug))
@@ -115,6 +118,15 @@ func (s *Server) setUpFarm(c echo.Context, v url.Values) error {
 	}
 	s.closeSetUp()
 	return s.keepSignedIn(c, session)
+}
+
+// typedAddress is an address for labels; one without http:// is meant to have it.
+func typedAddress(v url.Values, name string) string {
+	s := typed(v, name)
+	if s != "" && !strings.Contains(s, "://") && !strings.Contains(s, " ") {
+		return "http://" + s
+	}
+	return s
 }
 
 // ownDays reads "yours are usually grown over in __-__ days" of a species; the

@@ -31,7 +31,7 @@ func TestSetUp(t *testing.T) {
 	code := b.server.SetUpCode()
 	mixed := b.fill(p, "form", append(append([]string{"code", code}, fill...), "passphrase_again", "beech", "low-pleurotus-eryngii", "30")...)
 	mixed.want(http.StatusBadRequest)
-	mixed.has(1, "#f-passphrase-again[aria-invalid=true]").says("[role=alert]", "king oyster: say both days")
+	mixed.has(1, "#f-passphrase-again[aria-invalid=true]").has(1, "#f-low-pleurotus-eryngii[aria-invalid=true]").says("[role=alert]", "king oyster: say both days").says("[role=alert] a", "From day, pleurotus eryngii").has(1, "#f-passphrase-again[value='']")
 	if led := b.fill(p, "form", append([]string{"code", strings.ToLower(code)}, fill...)...).led(); led != "/first" {
 		t.Fatalf("set-up leads to %s", led)
 	}

@@ -117,7 +117,7 @@ func viewFuncs() template.FuncMap {
 		"plain":   plainWords,
 		"age":     grow.Age,
 		"plural":  plural,
-		"capital": capital,
+		"capital": capital, "fieldwords": fieldWords,
 		"deref":   deref,
 		"entry":   entryWords,
 		"caution": cautionOf,
