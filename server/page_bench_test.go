@@ -99,7 +99,7 @@ func TestBenchScansOnce(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for code, words := range map[string]string{"7K3M-9QXX": "check character", "": "a code has 8", string(strange): "no label"} {
+	for code, words := range map[string]string{"7K3M-9QXX": "check character", "": "A code has 8", string(strange): "no label"} {
 		p := b.act("act", "scan", "code", code)
 		if p.status < 400 {
 			t.Errorf("%q: status %d", code, p.status)
