@@ -6,6 +6,8 @@ import (
 	"flag"
 	"fmt"
 	"path/filepath"
+	"slices"
+	"sync"
 	"testing"
 	"time"
 
@@ -68,6 +70,73 @@ func bareInsert(b *testing.B) func(n int) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// BenchmarkWriters keeps entries from one caller and from 16 at once, in turn
+// on a farm whose callers take each other along and on one where each writes
+// alone.
+func BenchmarkWriters(b *testing.B) {
+	for _, callers := range []int{1, 16} {
+		b.Run(fmt.Sprintf("%d callers", callers), func(b *testing.B) {
+			together, apart := newWriters(b, callers), newWriters(b, callers)
+			apart.changes = nil // nobody is taken along
+			var first, second []time.Duration
+			for b.Loop() {
+				first = append(first, together.round())
+				second = append(second, apart.round())
+			}
+			mid, midApart := median(first), median(second) // other work on the machine hits single rounds
+			each := float64(callers * roundEntries)
+			b.ReportMetric(0, "ns/op")
+			b.ReportMetric(each/mid.Seconds(), "entries/s-together")
+			b.ReportMetric(each/midApart.Seconds(), "entries/s-apart")
+			b.ReportMetric(float64(midApart)/float64(mid), "times-apart")
+		})
+	}
+}
+
+func median(d []time.Duration) time.Duration {
+	slices.Sort(d)
+	return d[len(d)/2]
+}
+
+// roundEntries is how many entries each caller keeps in a round.
+const roundEntries = 10
+
+// writers are callers at work, each on bags of its own.
+type writers struct {
+	*labFarm
+	callers int
+	bags    []BagRef
+	rounds  int
+}
+
+func newWriters(b *testing.B, callers int) *writers {
+	w := &writers{labFarm: newLabFarm(b), callers: callers}
+	for range callers {
+		_, bags := w.make(w.king(10 * roundEntries))
+		w.bags = append(w.bags, bags...)
+	}
+	return w
+}
+
+func (w *writers) round() time.Duration {
+	var all sync.WaitGroup
+	w.rounds++
+	start := time.Now()
+	for i := range w.callers {
+		all.Go(func() {
+			for n := range roundEntries {
+				bag := w.bags[i*10*roundEntries+(w.rounds*roundEntries+n)%(10*roundEntries)]
+				d := grow.Draft{ID: grow.ID(fmt.Sprintf("50000000-0000-4000-8000-%06d%03d%03d", w.rounds, i, n)), Bag: bag.Code, Kind: grow.KindNote, Details: grow.Details{Text: "x"}}
+				if _, _, _, err := w.AddEntry(w.t.Context(), w.by, d); err != nil {
+					w.t.Error(err)
+				}
+			}
+		})
+	}
+	all.Wait()
+	return time.Since(start)
 }
 
 // BenchmarkBag opens bags of a large farm and of a small one in turn: opening

@@ -23,8 +23,12 @@ type Store struct {
 	now    func() time.Time
 	random io.Reader
 	lock   *folderLock
-	write  *sql.DB // one connection: writers queue fairly
+	write  *sql.DB     // one connection
+	file   os.FileInfo // the database as it was opened
 	read   *sql.DB
+
+	turn    chan struct{} // full while somebody writes
+	changes chan *change  // to who writes
 
 	farm   cachedFarm
 	counts cachedCounts
@@ -52,7 +56,7 @@ const (
 // Open opens the farm in dir, making it on first use, and brings its database
 // up to this program's schema.
 func Open(ctx context.Context, dir string, o Options) (_ *Store, err error) {
-	s := &Store{dir: dir, now: o.Now, random: o.Random}
+	s := &Store{dir: dir, now: o.Now, random: o.Random, turn: make(chan struct{}, 1), changes: make(chan *change)}
 	if s.now == nil {
 		s.now = time.Now
 	}
@@ -126,6 +130,9 @@ func (s *Store) openDatabase(ctx context.Context) (err error) {
 		return databaseError(err)
 	}
 	if err := os.Chmod(path, 0o600); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return folderError(s.dir, err)
+	}
+	if s.file, err = os.Stat(path); err != nil {
 		return folderError(s.dir, err)
 	}
 	s.read, err = sql.Open("sqlite3", dsn(path, "mode=ro&_foreign_keys=1&_busy_timeout=5000&_query_only=1&"+keepStatements))

@@ -24,31 +24,14 @@ type tx struct {
 	lawChanges int // and those that it makes itself
 }
 
-// writing runs f in the one write transaction: committed with a flush if f
-// returns nil, rolled back if it fails or panics. Nothing it wrote is lost once
-// writing has returned nil.
-func (s *Store) writing(ctx context.Context, f func(*tx) error) error {
-	t, err := s.write.BeginTx(ctx, nil)
-	if err != nil {
-		return databaseError(err)
-	}
-	// Cancelling still ends the transaction; watching for it at each of its
-	// short statements too would cost as much as the statements.
-	return s.run(context.WithoutCancel(ctx), t, f)
-}
-
 // reading runs f in a read transaction: everything f reads is of one moment.
 func (s *Store) reading(ctx context.Context, f func(*tx) error) error {
 	t, err := s.read.BeginTx(ctx, nil)
 	if err != nil {
 		return databaseError(err)
 	}
-	return s.run(ctx, t, f)
-}
-
-func (s *Store) run(ctx context.Context, t *sql.Tx, f func(*tx) error) error {
 	defer t.Rollback() // after a commit this does nothing
-	x := &tx{Tx: t, ctx: ctx, now: s.now().UTC().Truncate(time.Microsecond), store: s, lawsAt: s.laws.count()}
+	x := &tx{Tx: t, ctx: ctx, now: s.moment(), store: s, lawsAt: s.laws.count()}
 	if err := f(x); err != nil {
 		return databaseError(err)
 	}

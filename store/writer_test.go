@@ -1,0 +1,106 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"os"
+	"runtime"
+	"strings"
+	"sync"
+	"testing"
+
+	"bagmark/grow"
+)
+
+// TestTakenAlong: changes that wait are committed together, a refused one and
+// one that panics leave nothing behind, and each caller hears of its own.
+func TestTakenAlong(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.changes = make(chan *change, 8) // with room, so that those who wait can be counted
+	refusal := grow.Errorf(grow.Conflict, "not this one")
+	outcomes := []error{nil, refusal, nil, nil}
+	got := make([]error, len(outcomes))
+	var rest sync.WaitGroup
+	first := &change{ctx: t.Context(), done: make(chan struct{}), do: func(x *tx) error {
+		for i, outcome := range outcomes {
+			rest.Go(func() {
+				defer func() {
+					if p := recover(); p != nil {
+						got[i] = errors.New(p.(string))
+					}
+				}()
+				got[i] = f.writing(t.Context(), func(y *tx) error {
+					if y.Tx != x.Tx {
+						t.Errorf("change %d has a transaction of its own", i)
+					}
+					if err := keepName(y, "change "+string(rune('0'+i))); err != nil {
+						return err
+					}
+					if i == 3 {
+						panic("change 3")
+					}
+					return outcome
+				})
+			})
+		}
+		for len(f.changes) < len(outcomes) {
+			runtime.Gosched()
+		}
+		return keepName(x, "the first")
+	}}
+	f.turn <- struct{}{}
+	f.together(first)
+	rest.Wait()
+	if first.err != nil || got[0] != nil || !errors.Is(got[1], refusal) || got[2] != nil || got[3] == nil || got[3].Error() != "change 3" {
+		t.Errorf("the first: %v; the others: %v", first.err, got)
+	}
+	names, err := texts(t.Context(), f.read, `SELECT slug FROM species_own ORDER BY slug`)
+	if want := "change 0,change 2,the first"; err != nil || strings.Join(names, ",") != want {
+		t.Errorf("kept %v, %v; want %s", names, err, want)
+	}
+}
+
+func keepName(t *tx, name string) error {
+	_, err := t.exec(`INSERT INTO species_own (slug, strain, data) VALUES (?, '', '{}')`, name)
+	return err
+}
+
+// TestWaitingForATurnEnds: who waits for a turn may stop waiting, and then
+// nothing of it is written.
+func TestWaitingForATurnEnds(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.turn <- struct{}{} // somebody writes
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan error)
+	go func() { done <- f.writing(ctx, func(*tx) error { t.Error("written all the same"); return nil }) }()
+	cancel()
+	if err := <-done; !errors.Is(err, context.Canceled) {
+		t.Errorf("ended with %v", err)
+	}
+	<-f.turn
+}
+
+// TestVanishedFolder: SQLite goes on writing to a file that was moved away; the
+// farm does not call that kept.
+func TestVanishedFolder(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	_, bags := f.make(f.king(1))
+	if err := os.Rename(f.dir, f.dir+" elsewhere"); err != nil {
+		t.Fatal(err)
+	}
+	d := grow.Draft{ID: f.id(), Bag: bags[0].Code, Kind: grow.KindLook}
+	_, _, _, err := f.AddEntry(t.Context(), f.by, d)
+	if err == nil || !strings.Contains(err.Error(), "no longer where it was: nothing was saved") {
+		t.Errorf("with the folder moved away: %v", err)
+	}
+	if err := os.Rename(f.dir+" elsewhere", f.dir); err != nil {
+		t.Fatal(err)
+	}
+	if _, b, created, err := f.AddEntry(t.Context(), f.by, d); err != nil || !created || len(b.Entries) != 1 {
+		t.Errorf("with the folder back: %d entries, created %t, %v", len(b.Entries), created, err)
+	}
+	f.sound()
+}
