@@ -3,8 +3,9 @@ package store
 import (
 	"cmp"
 	"context"
+	"encoding/base64"
+	"encoding/json"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -46,12 +47,9 @@ func (s *Store) Due(ctx context.Context, after string, limit int) (DuePage, erro
 	if err != nil {
 		return page, err
 	}
-	from := 0
-	if after != "" {
-		if from, err = strconv.Atoi(after); err != nil || from < 0 {
-			p := grow.Problems{"after": "is not a cursor that this list gave"}
-			return page, p.Err("the list cannot be given like this")
-		}
+	last, err := parseDueMark(after)
+	if err != nil {
+		return page, err
 	}
 	all, asOf, err := s.allDue(ctx)
 	if err != nil {
@@ -64,12 +62,10 @@ func (s *Store) Due(ctx context.Context, after string, limit int) (DuePage, erro
 	for _, item := range all {
 		page.Counts[item.Why]++
 	}
-	to := min(from+limit, len(all))
-	if from < to {
-		page.Items = all[from:to]
-	}
-	if to < len(all) {
-		next := strconv.Itoa(to)
+	all = slices.DeleteFunc(all, func(i DueItem) bool { return i.mark().compare(last) <= 0 })
+	page.Items = all[:min(limit, len(all))]
+	if len(all) > limit {
+		next := all[limit-1].mark().String()
 		page.Next = &next
 	}
 	return page, nil
@@ -91,22 +87,55 @@ func (s *Store) allDue(ctx context.Context) (items []DueItem, asOf time.Time, er
 			return nil
 		})
 	})
-	rank := map[grow.Why]int{}
-	for i, why := range grow.Whys {
-		rank[why] = i
-	}
-	slices.SortStableFunc(items, func(a, b DueItem) int {
-		return cmp.Or(cmp.Compare(rank[a.Why], rank[b.Why]), strings.Compare(placeOf(a), placeOf(b)),
-			a.made.Compare(b.made), strings.Compare(string(a.Batch), string(b.Batch)), cmp.Compare(a.Number, b.Number))
-	})
+	slices.SortStableFunc(items, func(a, b DueItem) int { return a.mark().compare(b.mark()) })
 	return items, asOf, err
 }
 
-func placeOf(i DueItem) string {
-	if i.Place == nil {
-		return "\uffff" // after every named place
+// dueMark is a bag's place in the list, which is a cursor too: what was done
+// meanwhile moves no other bag over it.
+type dueMark struct {
+	Why    int            `json:"w"`
+	Place  string         `json:"p"`
+	Made   int64          `json:"m"`
+	Batch  grow.BatchCode `json:"b"`
+	Number int            `json:"n"`
+}
+
+func (i DueItem) mark() dueMark {
+	place := "\uffff" // after every named place
+	if i.Place != nil {
+		place = strings.ToLower(*i.Place)
 	}
-	return strings.ToLower(*i.Place)
+	return dueMark{slices.Index(grow.Whys, i.Why), place, micros(i.made), i.Batch, i.Number}
+}
+
+func (m dueMark) compare(o dueMark) int {
+	return cmp.Or(cmp.Compare(m.Why, o.Why), strings.Compare(m.Place, o.Place), cmp.Compare(m.Made, o.Made),
+		cmp.Compare(m.Batch, o.Batch), cmp.Compare(m.Number, o.Number))
+}
+
+func (m dueMark) String() string {
+	text, err := json.Marshal(m)
+	if err != nil {
+		panic("store: a place in the list of bags due always has a JSON form: " + err.Error())
+	}
+	return base64.RawURLEncoding.EncodeToString(text)
+}
+
+// parseDueMark reads a cursor; "" stands before every bag.
+func parseDueMark(cursor string) (m dueMark, err error) {
+	if cursor == "" {
+		return m, nil
+	}
+	text, err := base64.RawURLEncoding.DecodeString(cursor)
+	if err == nil {
+		err = json.Unmarshal(text, &m)
+	}
+	if err != nil {
+		p := grow.Problems{"after": "is not a cursor that this list gave"}
+		return m, p.Err("the list cannot be given like this")
+	}
+	return m, nil
 }
 
 // eachInCare calls f for every bag in the farm's care, batch by batch.

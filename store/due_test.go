@@ -153,6 +153,28 @@ func TestDuePages(t *testing.T) {
 	wantFields(t, "too many", err, "limit")
 }
 
+// TestDuePagesWhileWorking: what is done between two pages hides no bag of the
+// next one.
+func TestDuePagesWhileWorking(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	_, bags := f.make(f.king(7))
+	first := f.due("", 3)
+	if len(first.Items) != 3 || first.Next == nil {
+		t.Fatalf("%d bags on the first page", len(first.Items))
+	}
+	for _, bag := range bags[:3] {
+		f.add(bag.Code, grow.KindMarked)
+	}
+	var got []int
+	for _, i := range f.due(*first.Next, 200).Items {
+		got = append(got, i.Number)
+	}
+	if diff := cmp.Diff([]int{4, 5, 6, 7}, got); diff != "" {
+		t.Errorf("the second page (-want +got):\n%s", diff)
+	}
+}
+
 // TestToday gathers the bags due into sentences.
 func TestToday(t *testing.T) {
 	t.Parallel()
