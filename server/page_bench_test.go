@@ -84,6 +84,30 @@ func TestBenchMarksWithWhatTheSwitchesSay(t *testing.T) {
 	b.act("act", "done").ok().says("main", "Which batch are you making?")
 }
 
+// TestUndoAfterUndoElsewhere: what the bag's own page took back does not stand
+// in the way of an undo at the bench or of a sweep.
+func TestUndoAfterUndoElsewhere(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	batch, codes := b.kings("2", "")
+	b.act("act", "switch", "key", "flow_hood", "value", "off").ok()
+	for _, code := range codes {
+		b.act("act", "scan", "code", code).ok()
+	}
+	void := func(e grow.Entry) { b.saw(string(e.Bag), `"kind":"void","entry":"`+string(e.ID)+`"`) }
+	void(b.bag(codes[1]).Entries[0]) // the mark, not the condition
+	b.act("act", "undo").ok().says(".marked-last", "KING #1")
+	if got := value(b, codes[1], "flow_hood"); got != grow.Unknown {
+		t.Errorf("what was left of the scan was not taken back: the hood is %s", got)
+	}
+	b.act("act", "undo").ok().has(0, ".marked-last")
+
+	p := b.filled(b.open("/sweep?batch="+batch).ok(), "main form", "answer", "turned").ok()
+	p = b.filled(p, "main form:has(#code)", "code", codes[0]).ok().says(".far", "1 of 2 seen")
+	void(b.bag(codes[0]).Entries[0])
+	b.filled(p, "form:has([value=undo])").ok().says(".far", "0 of 2 seen")
+}
+
 // TestBenchScansOnce: a form sent twice is one scan.
 func TestBenchScansOnce(t *testing.T) {
 	t.Parallel()
@@ -182,6 +206,15 @@ func TestBenchReachesBack(t *testing.T) {
 	b.act("act", "about", "batch", batch, "key", "flow_hood", "about", "9").want(http.StatusBadRequest)
 	b.act("act", "about", "batch", batch, "key", "flow_hood", "about", "3").ok()
 	b.open("/B/"+codes[4]).ok().says(".unknown", "flow hood: unknown")
+	if got := value(b, codes[3], "gloves"); got != "no" {
+		t.Errorf("bag 4 was scanned without gloves and now has %s", got)
+	}
+	b.act("act", "about", "batch", batch, "key", "gloves", "about", "2").ok()
+	for i, want := range []string{grow.Unknown, grow.Unknown, "no", "no", grow.Unknown} {
+		if got := value(b, codes[i], "gloves"); got != want {
+			t.Errorf("after about two more, bag %d: gloves %s, want %s", i+1, got, want)
+		}
+	}
 	if note := b.bag(codes[4]).Batch.Note; note == nil || !strings.Contains(*note, "about 3 bags, not known which") {
 		t.Errorf("the batch's note is %v", note)
 	}

@@ -283,11 +283,7 @@ func (s *Server) undoSweep(ctx context.Context, who store.Actor, sweep *sweepSta
 	if last == nil {
 		return grow.Errorf(grow.Invalid, "there is nothing to take back")
 	}
-	id, err := newID()
-	if err != nil {
-		return err
-	}
-	_, _, _, err = s.store.AddEntry(ctx, who, grow.Draft{ID: id, Bag: last.Bag, Kind: grow.KindVoid, Details: grow.Details{Entry: last.Entry}})
+	err := s.takeBack(ctx, who, last.Bag, []grow.ID{last.Entry})
 	if err == nil {
 		sweep.Seen = sweep.Seen[1:]
 	}
