@@ -14,6 +14,7 @@ type Override struct {
 	Strain       string      `json:"strain,omitempty"`
 	Name         *string     `json:"name,omitempty"`
 	Short        *string     `json:"short,omitempty"`
+	Latin        *string     `json:"latin,omitempty"`
 	Days         *[3]float64 `json:"days,omitempty"`          // low, typical, high
 	TempC        *[3]float64 `json:"temp_c,omitempty"`        // low, target, high
 	RipeningDays *[2]float64 `json:"ripening_days,omitempty"` // low, high
@@ -41,6 +42,9 @@ func (o Override) validate(p *Problems) {
 	}
 	if o.Name != nil {
 		checkName(p, "name", *o.Name)
+	}
+	if o.Latin != nil {
+		checkName(p, "latin", *o.Latin)
 	}
 	if o.Short != nil && !shortShape.MatchString(*o.Short) {
 		p.Add("short", "must be 1 to 6 capitals or digits, so that it can be read on the label from a metre away")
@@ -91,6 +95,9 @@ func (s Species) With(o Override) Species {
 	}
 	if o.Short != nil {
 		s.Short = *o.Short
+	}
+	if o.Latin != nil {
+		s.Latin = *o.Latin
 	}
 	if d := o.Days; d != nil {
 		s.SpawnRun.Days = Range{Low: d[0], Typical: d[1], High: d[2], Mark: FarmsOwn}

@@ -116,7 +116,11 @@ func TestSpeciesGetTheFarmsOwnFigures(t *testing.T) {
 		h.put("/api/v1/species/pleurotus-eryngii", body).refused(400, "invalid", field)
 	}
 	h.put("/api/v1/species/our-own", `{"name":"our own"}`).refused(400, "invalid", "spawn_run.days", "short")
-	h.put("/api/v1/species/our-own", `{"name":"our own","short":"OURS","spawn_run":{"days":[10,14,20],"temp_c":[20,22,24]}}`).want(200)
+	made := h.put("/api/v1/species/our-own", `{"name":"our own","short":"OURS","latin":"Pleurotus inventus","spawn_run":{"days":[10,14,20],"temp_c":[20,22,24]}}`).want(200)
+	if made.at("species", "latin") != "Pleurotus inventus" {
+		t.Errorf("made: %s", made.body)
+	}
+	h.put("/api/v1/species/our-own", `{"latin":""}`).refused(400, "invalid", "latin")
 }
 
 func TestSettings(t *testing.T) {

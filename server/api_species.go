@@ -35,6 +35,7 @@ type speciesBody struct {
 	Strain       string          `json:"strain"`
 	Name         *string         `json:"name"`
 	Short        *string         `json:"short"`
+	Latin        *string         `json:"latin"`
 	SpawnRun     *spawnRunBody   `json:"spawn_run"`
 	RipeningDays *lowHigh        `json:"ripening_days"`
 	Ready        *grow.ReadyRule `json:"ready"`
@@ -63,7 +64,7 @@ func (l *lowHigh) UnmarshalJSON(raw []byte) error {
 }
 
 func (b speciesBody) override(slug grow.Slug) grow.Override {
-	o := grow.Override{Slug: slug, Strain: b.Strain, Name: b.Name, Short: b.Short, RipeningDays: (*[2]float64)(b.RipeningDays), Ready: b.Ready}
+	o := grow.Override{Slug: slug, Strain: b.Strain, Name: b.Name, Short: b.Short, Latin: b.Latin, RipeningDays: (*[2]float64)(b.RipeningDays), Ready: b.Ready}
 	if b.SpawnRun != nil {
 		o.Days, o.TempC = b.SpawnRun.Days, b.SpawnRun.TempC
 	}

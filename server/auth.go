@@ -41,9 +41,17 @@ func (s *Server) admit(c echo.Context, least store.Role) error {
 		if most := s.most(c.Request()); !most.May(least) && who.Role == most {
 			return grow.Errorf(grow.Forbidden, "this takes the rights of an %s, and over plain HTTP nobody has more than a %s's; an %s does it over HTTPS%s", least, most, least, s.secureHint(c))
 		}
-		return grow.Errorf(grow.Forbidden, "%s may not do this: it takes the rights of a %s, and these are a %s's", who.Person, least, who.Role)
+		return grow.Errorf(grow.Forbidden, "%s may not do this: it takes the rights of %s, and these are %s's", who.Person, withArticle(least), withArticle(who.Role))
 	}
 	return nil
+}
+
+// withArticle is a role as it stands in a sentence.
+func withArticle(r store.Role) string {
+	if r == store.Owner {
+		return "an owner"
+	}
+	return "a " + string(r)
 }
 
 // visitor is who makes a request on a route for anyone, false if nobody is

@@ -19,7 +19,7 @@ const (
 	readTimeout    = 15 * time.Second
 	writeTimeout   = 30 * time.Second
 	idleTimeout    = 120 * time.Second
-	maxHeaderBytes = 16 << 10
+	maxHeaderBytes = 32 << 10         // the labels of 2,000 codes are asked for by address
 	graceTimeout   = 10 * time.Second // for requests under way when the server is stopped
 )
 

@@ -2,12 +2,15 @@ package server
 
 import (
 	"context"
+	"crypto/rand"
 	"net/http"
+	"net/http/httptest"
 	"strings"
 	"testing"
 	"time"
 
 	"bagmark/grow"
+	"bagmark/store"
 
 	"github.com/labstack/echo/v4"
 )
@@ -66,11 +69,43 @@ func TestRunSaysWhyItCannotListen(t *testing.T) {
 	}
 }
 
+// TestAddressOfManyLabels: as many labels as can be made ahead at once can be
+// asked for at once, with each comma written as a form writes it.
+func TestAddressOfManyLabels(t *testing.T) {
+	t.Parallel()
+	h := newHouse(t)
+	web := httptest.NewUnstartedServer(nil)
+	web.Config = h.server.newHTTP()
+	web.Start()
+	defer web.Close()
+	codes := make([]string, grow.MostBags)
+	for i := range codes {
+		code, err := grow.NewCode(rand.Reader)
+		if err != nil {
+			t.Fatal(err)
+		}
+		codes[i] = string(code)
+	}
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, web.URL+"/api/v1/labels.pdf?codes="+strings.Join(codes, "%2C"), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Authorization", "Bearer "+h.tokens[store.Viewer])
+	answer, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer answer.Body.Close()
+	if answer.StatusCode != http.StatusNotFound { // the farm has none of them
+		t.Errorf("answered %d", answer.StatusCode)
+	}
+}
+
 // TestConnectionsHaveLimits holds them to what they are meant to be.
 func TestConnectionsHaveLimits(t *testing.T) {
 	t.Parallel()
 	web := newHouse(t).server.newHTTP()
-	if web.ReadHeaderTimeout != 5*time.Second || web.ReadTimeout != 15*time.Second || web.WriteTimeout != 30*time.Second || web.IdleTimeout != 2*time.Minute || web.MaxHeaderBytes != 16<<10 {
+	if web.ReadHeaderTimeout != 5*time.Second || web.ReadTimeout != 15*time.Second || web.WriteTimeout != 30*time.Second || web.IdleTimeout != 2*time.Minute || web.MaxHeaderBytes != 32<<10 {
 		t.Errorf("%+v", web)
 	}
 	h := newHouse(t)
