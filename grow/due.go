@@ -134,7 +134,7 @@ func (o Outlook) Words(why Why, since Date) string {
 	if o.LastSeenAt == nil {
 		return "Not seen yet."
 	}
-	return fmt.Sprintf("Not seen for %d days.", int(o.Today-o.date(*o.LastSeenAt)))
+	return "Not seen for " + days(int(o.Today-o.date(*o.LastSeenAt))) + "."
 }
 
 func (o Outlook) readyWords(since Date) string {
@@ -146,5 +146,5 @@ func (o Outlook) readyWords(since Date) string {
 	case since == o.Today:
 		return "Ready from today: move it."
 	}
-	return fmt.Sprintf("Ready for %d days: move it.", int(o.Today-since))
+	return "Ready for " + days(int(o.Today-since)) + ": move it."
 }

@@ -98,7 +98,7 @@ func ReadSpreadsheet(data []byte, farm Reading) (Spreadsheet, error) {
 		r.row(row)
 	}
 	r.finish()
-	if err := r.problems.Err(fmt.Sprintf("nothing was taken in: %d rows need mending", len(r.problems))); err != nil {
+	if err := r.problems.Err(fmt.Sprintf("nothing was taken in; rows that need mending: %d", len(r.problems))); err != nil {
 		return Spreadsheet{}, err
 	}
 	return Spreadsheet{Batches: r.batches, New: r.newConditions()}, nil

@@ -59,7 +59,7 @@ func (t Task) About() string {
 	case TaskWatch:
 		return "On watch. Turn each in the hand."
 	case TaskMark:
-		return "No label has been scanned on these yet."
+		return "No label has been scanned on these yet. Stick each label on its bag and scan it; or open the bag here and tap “Label is on it”."
 	case TaskLate:
 		return "Later than their own species allows. Where are they bare?"
 	case TaskMove:

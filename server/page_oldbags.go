@@ -57,6 +57,9 @@ func (s *Server) postOldBags(c echo.Context) error {
 	var p grow.Problems
 	d := grow.BatchDraft{BatchFields: parseBatchFields(v, farm.Zone, &p), Bags: countField(v, "bags", &p)}
 	if made := dateField(v, "made_on", &p); made != nil {
+		if *made > grow.DateOf(s.store.Now(), farm.Zone) {
+			p.Add("made_on", "is a day to come: bags on the racks were made by today")
+		}
 		d.InoculatedAt = made.In(farm.Zone, 12) // nobody knows the hour any more
 	} else {
 		p.Add("made_on", "is missing: the day on the bag, as well as you know it")

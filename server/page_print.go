@@ -116,9 +116,9 @@ func (s *Server) sheetChoices(c echo.Context) ([]choice, error) {
 	all, err := allStock(c.Request().Context(), s.store)
 	var out []choice
 	for _, x := range all {
-		words := fmt.Sprintf("%s: %g × %g mm, %d a page", x.Name, x.LabelW, x.LabelH, x.PerPage())
+		words := fmt.Sprintf("%d a page, %g × %g mm (%s)", x.PerPage(), x.LabelW, x.LabelH, x.Name)
 		if x.Roll {
-			words = fmt.Sprintf("%s: roll of %g × %g mm", x.Name, x.LabelW, x.LabelH)
+			words = fmt.Sprintf("Roll of %g × %g mm (%s)", x.LabelW, x.LabelH, x.Name)
 		}
 		out = append(out, choice{x.Name, words})
 	}

@@ -70,7 +70,7 @@ func (s *Server) postSettings(c echo.Context) error {
 // settingsFrom writes what the form says onto the settings.
 func settingsFrom(v url.Values, to *store.Settings) error {
 	var p grow.Problems
-	to.Name, to.TimeZone, to.Public, to.DefaultSheet, to.Units = typed(v, "name"), typed(v, "time_zone"), typed(v, "public"), v.Get("default_sheet"), v.Get("units")
+	to.Name, to.TimeZone, to.Public, to.DefaultSheet, to.Units = typed(v, "name"), typed(v, "time_zone"), typedAddress(v, "public"), v.Get("default_sheet"), v.Get("units")
 	if n := numberField(v, "margin", &p); n != nil {
 		to.Margin = *n / 100
 	}

@@ -127,7 +127,7 @@ func (t *tx) importBatches(f *Farm, by Actor, sheet []grow.SheetBatch, out *Impo
 			out.Bags, out.Entries = out.Bags+1, out.Entries+n
 		}
 	}
-	return p.Err(fmt.Sprintf("nothing was taken in: %d rows need mending", len(p)))
+	return p.Err(fmt.Sprintf("nothing was taken in; rows that need mending: %d", len(p)))
 }
 
 // noonOr is noon of a date, or now if noon is still to come.
