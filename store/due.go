@@ -77,6 +77,11 @@ func (s *Store) allDue(ctx context.Context) (items []DueItem, asOf time.Time, er
 	if err != nil {
 		return nil, asOf, err
 	}
+	asOf = s.now().In(farm.Zone)
+	items, changes, kept := s.dueNow(farm, asOf)
+	if kept {
+		return items, asOf, nil
+	}
 	items = []DueItem{}
 	err = s.reading(ctx, func(t *tx) error {
 		asOf = t.now.In(farm.Zone)
@@ -88,6 +93,9 @@ func (s *Store) allDue(ctx context.Context) (items []DueItem, asOf time.Time, er
 		})
 	})
 	slices.SortStableFunc(items, func(a, b DueItem) int { return a.mark().compare(b.mark()) })
+	if err == nil {
+		s.keepDue(farm, asOf, items, changes)
+	}
 	return items, asOf, err
 }
 

@@ -186,7 +186,8 @@ func (a *adding) add() (err error) {
 		}
 	}
 	a.created = true
-	a.after = append(a.after, a.store.counts.forget)
+	bag := a.bag.id
+	a.after = append(a.after, func() { a.store.counts.changed(bag) })
 	return a.saveStatus(a.bag.id, a.bag.status)
 }
 

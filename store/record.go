@@ -35,6 +35,7 @@ type records struct {
 	bags    []bagRecord
 	batches map[int64]batchRecord
 	at      time.Time
+	places  map[int64]int // of the bags in the list, by row
 	memo    memo
 }
 
@@ -43,7 +44,7 @@ var batchFieldKeys = []string{"strain", "spawn_lot", "steriliser_run", "recipe",
 
 // loadRecords reads all bags of the farm.
 func (t *tx) loadRecords(f *Farm) (*records, error) {
-	r := &records{batches: map[int64]batchRecord{}, at: t.now}
+	r := &records{batches: map[int64]batchRecord{}, at: t.now, places: map[int64]int{}}
 	batches, err := t.batches(f, `1 ORDER BY b.id`)
 	if err != nil {
 		return nil, err
@@ -70,6 +71,7 @@ func (t *tx) loadRecords(f *Farm) (*records, error) {
 		}
 		record := f.record(b, g, horizons[b.row], t.now)
 		record.own = own[g.id]
+		r.places[g.id] = len(r.bags)
 		r.bags = append(r.bags, record)
 	}
 	return r, nil

@@ -179,7 +179,8 @@ func BenchmarkStatistics(b *testing.B) {
 		ask    func() error
 	}{
 		{"contamination", unasked, contamination}, {"contamination-again", again, contamination}, {"compare", unasked, compare}, {"compare-again", again, compare},
-		{"trace", unasked, traced}, {"trace-again", again, traced}, {"trace-cold", f.counts.forget, traced},
+		{"trace", unasked, traced}, {"trace-again", again, traced},
+		{"trace-after-an-entry", func() { f.counts.changed(1) }, traced}, {"trace-cold", f.counts.forget, traced},
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			measured(b, f, func() error { c.before(); return c.ask() })
@@ -189,14 +190,19 @@ func BenchmarkStatistics(b *testing.B) {
 
 // BenchmarkToday makes the day's forecasts of 5,000 living bags.
 func BenchmarkToday(b *testing.B) {
-	f := statisticsFarm(b, 300, 45)
+	f := statisticsFarm(b, 220, 45)
 	today, err := f.Today(b.Context())
 	if err != nil {
 		b.Fatal(err)
 	}
 	b.Logf("%d bags in care", today.InCare)
-	measured(b, f, func() error {
-		_, err := f.Today(b.Context())
-		return err
-	})
+	for name, before := range map[string]func(){"again": func() {}, "after-an-entry": func() { f.counts.changed(1) }} {
+		b.Run(name, func(b *testing.B) {
+			measured(b, f, func() error {
+				before()
+				_, err := f.Today(b.Context())
+				return err
+			})
+		})
+	}
 }

@@ -60,7 +60,7 @@ func (s *Store) Trace(ctx context.Context, code grow.Code) (out Trace, err error
 	out.Conditions = r.rowsFor(farm, columns)
 	departs := departuresOf(out.Bag)
 	trace.ForBag(out.Conditions, func(x trace.Suspect) bool { return departs[x] })
-	herd := trace.Farm{Bags: bags, Columns: columns, Places: r.places(), Bench: r.benches()}
+	herd := trace.Farm{Bags: bags, Columns: columns, Places: r.standing(), Bench: r.benches()}
 	out.AtRisk = []AtRisk{}
 	for _, risk := range herd.AtRisk(subject, trace.Suspects(out.Conditions)) {
 		g := r.bags[risk.Bag]
@@ -115,7 +115,7 @@ func (r *records) columnsFor(f *Farm, subject bagRecord) []trace.Column {
 	return out
 }
 
-func (r *records) places() []string {
+func (r *records) standing() []string {
 	out := make([]string, len(r.bags))
 	for i, g := range r.bags {
 		out[i] = g.place
