@@ -73,7 +73,7 @@ func hintOf(err error) string {
 	case errors.As(err, &h):
 		return h.hint
 	case errors.Is(err, syscall.EADDRINUSE):
-		return "another program listens there; -listen 127.0.0.1:0 takes a free port"
+		return "another program listens there: stop it, or take another port, such as -listen :8081"
 	case errors.Is(err, syscall.EACCES) && strings.Contains(err.Error(), "cannot listen"):
 		return "ports under 1024 are the system's; take another with -listen"
 	}

@@ -33,6 +33,17 @@ func farmAddress(f *store.Farm, own []netip.Addr) grow.Address {
 	return makeAddress(host, port)
 }
 
+// nowhere is the address, as a person reads it, if it is that of this machine for
+// itself: no phone finds it. It is "" for every other.
+func nowhere(a grow.Address) string {
+	text := strings.ToLower(string(a))
+	host := hostOf(text)
+	if ip, err := netip.ParseAddr(host); host == "localhost" || err == nil && ip.IsLoopback() {
+		return text
+	}
+	return ""
+}
+
 // makeAddress writes an address in its one spelling. A host that cannot stand
 // in a symbol, such as [::1] or 0.0.0.0, is this machine itself.
 func makeAddress(host, port string) grow.Address {

@@ -86,7 +86,7 @@ func (s *Server) answerError(err error, c echo.Context) {
 	case e.Kind == grow.Unauthorized && isAPI(c):
 		c.Response().Header().Set("WWW-Authenticate", `Bearer realm="bagmark"`)
 	}
-	if isAPI(c) {
+	if isAPI(c) && !isOpened(c) {
 		err = answer(c, statusOf(e.Kind), map[string]errorBody{"error": bodyOf(e)})
 	} else {
 		err = s.renderError(c, e)
@@ -162,6 +162,13 @@ func errorOfEcho(e *echo.HTTPError) *grow.Error {
 func isAPI(c echo.Context) bool {
 	path := c.Request().URL.Path
 	return strings.HasPrefix(path, "/api/") || path == "/healthz"
+}
+
+// isOpened tells whether a person opened this address as a page, as the print
+// page's form does with a sheet of labels; a program does not ask for HTML.
+func isOpened(c echo.Context) bool {
+	r := c.Request()
+	return r.Method == http.MethodGet && strings.HasSuffix(r.URL.Path, ".pdf") && strings.Contains(r.Header.Get("Accept"), "text/html")
 }
 
 func sizeWords(bytes int64) string {

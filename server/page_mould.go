@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"slices"
@@ -135,8 +136,18 @@ func nearBags(t store.Trace, farm *store.Farm) []nearBag {
 			rest = append(rest, n)
 		}
 	}
+	slices.SortStableFunc(near, func(a, b nearBag) int { return cmp.Compare(apart(t, a), apart(t, b)) })
 	all := append(near, rest...)
 	return all[:min(len(all), mostNear)]
+}
+
+// apart is how far from the traced bag's number another is; one of another batch
+// comes after all of its own.
+func apart(t store.Trace, n nearBag) int {
+	if n.Batch != t.Batch.Code {
+		return grow.MostBags
+	}
+	return max(n.Number-t.Bag.Number, t.Bag.Number-n.Number)
 }
 
 // becauseWords says why a bag is to be watched, as its own page will show it:

@@ -31,6 +31,7 @@ type printPage struct {
 	Codes   string
 	LabDays []store.LabDay
 	Words   []choice // departures that stickers can bear
+	Nowhere string   // the address that no phone finds, if the labels would bear it
 }
 
 func (s *Server) showPrint(c echo.Context) error {
@@ -49,7 +50,7 @@ func (s *Server) drawPrint(c echo.Context, status int, form form) error {
 	if form.Value("sheet") == "" {
 		form.values.Set("sheet", sheetOrUsual(farm))
 	}
-	p := printPage{frame: f, Form: form, Made: q.Get("made") != ""}
+	p := printPage{frame: f, Form: form, Made: q.Get("made") != "", Nowhere: nowhere(s.address(farm))}
 	if p.Sheets, err = s.sheetChoices(c); err != nil {
 		return err
 	}

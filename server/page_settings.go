@@ -19,6 +19,7 @@ type settingsPage struct {
 	Sheets    []choice
 	Species   []choice
 	Saved     bool
+	Nowhere   string // the address that no phone finds, if the labels bear it
 }
 
 // UnitChoices are how masses and temperatures show.
@@ -44,7 +45,7 @@ func (s *Server) drawSettings(c echo.Context, status int, form form) error {
 	if err != nil {
 		return err
 	}
-	p := settingsPage{frame: f, Form: form, Addresses: s.labelAddresses(farm), Species: speciesChoices(farm), Saved: c.QueryParam("saved") != ""}
+	p := settingsPage{frame: f, Form: form, Addresses: s.labelAddresses(farm), Species: speciesChoices(farm), Saved: c.QueryParam("saved") != "", Nowhere: nowhere(s.address(farm))}
 	if p.Sheets, err = s.sheetChoices(c); err != nil {
 		return err
 	}

@@ -1,8 +1,10 @@
 package server
 
 import (
+	"cmp"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"bagmark/grow"
@@ -243,7 +245,16 @@ func (s *Server) postScanPhoto(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	slices.SortStableFunc(result.Found, byBatch)
 	return s.show(c, http.StatusOK, "scan", scanPage{frame: f, Found: result.Found, Read: true, Form: form{}})
+}
+
+// byBatch puts bags by batch and number, and after them what is no bag's label.
+func byBatch(a, b foundLabel) int {
+	if (a.Batch == "") != (b.Batch == "") {
+		return strings.Compare(string(b.Batch), string(a.Batch))
+	}
+	return cmp.Or(strings.Compare(string(a.Batch), string(b.Batch)), cmp.Compare(a.Number, b.Number))
 }
 
 func (s *Server) refusePhoto(c echo.Context, refusal error) error {
