@@ -39,17 +39,11 @@ func (t *tx) codeForBag(blanks []grow.Code, i int) (grow.Code, error) {
 	if err == nil {
 		err = t.takeBlank(code)
 	}
-	if err != nil {
-		return "", &grow.Error{Kind: kindForBlank(err), Message: "a blank label cannot be used", Fields: grow.Problems{fmt.Sprintf("blanks[%d]", i): err.Error()}}
+	if err != nil && !isFault(err) {
+		p := grow.Problems{fmt.Sprintf("blanks[%d]", i): err.Error()}
+		err = p.Err("a blank label cannot be used")
 	}
-	return code, nil
-}
-
-func kindForBlank(err error) grow.ErrorKind {
-	if k := grow.KindOf(err); k == grow.Internal || k == grow.Busy {
-		return k
-	}
-	return grow.Invalid
+	return code, err
 }
 
 // takeBlank makes a blank's code a bag's.

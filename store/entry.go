@@ -87,7 +87,7 @@ func (t *tx) addOne(f *Farm, by Actor, d grow.Draft) (EntryResult, error) {
 	}
 	a := adding{tx: t, farm: f, by: by, draft: d}
 	if err := a.add(); err != nil {
-		if k := grow.KindOf(err); k == grow.Internal || k == grow.Busy {
+		if isFault(err) {
 			return r, err
 		}
 		r.Err = err
@@ -175,7 +175,7 @@ func (a *adding) add() (err error) {
 	was := a.bag.status
 	a.entry, a.bag.status, a.log, err = grow.Judge(a.bag.start(a.batch, a.own), a.log, a.draft, hearing, a.farm.Conditions)
 	if err != nil {
-		return err
+		return a.unlessSetBack(err)
 	}
 	if err := a.insertEntry(a.entry, a.bag.id, sum[:], before); err != nil {
 		return err
@@ -189,6 +189,23 @@ func (a *adding) add() (err error) {
 	bag := a.bag.id
 	a.after = append(a.after, func() { a.store.counts.changed(bag) })
 	return a.saveStatus(a.bag.id, a.bag.status)
+}
+
+// unlessSetBack lets nobody give up an entry for its time while the farm's own
+// clock stands before what it has heard of late: that clock is the wrong one.
+func (a *adding) unlessSetBack(refusal error) error {
+	var e *grow.Error
+	if !errors.As(refusal, &e) || e.Fields["at"] == "" {
+		return refusal
+	}
+	var heard int64
+	if err := a.one(`SELECT coalesce(max(received_at), 0) FROM (SELECT received_at FROM entries ORDER BY seq DESC LIMIT 200)`, nil, &heard); err != nil {
+		return err
+	}
+	if a.now.Add(grow.AheadLimit).UnixMicro() < heard {
+		return grow.Errorf(grow.Busy, "the clock of the farm's computer was set back, to %s: nothing was saved; set it right, then send this again", a.now.In(a.farm.Zone).Format("2 Jan 2006 15:04"))
+	}
+	return refusal
 }
 
 func sameTime(a, b *time.Time) bool {
@@ -236,7 +253,11 @@ func (a *adding) sentBefore(sum []byte) (bool, error) {
 func (a *adding) bagFor(code grow.Code) (int64, error) {
 	id, err := a.bagID(code)
 	if err != nil && grow.KindOf(err) == grow.NotFound {
-		if kind, _ := a.kindOf(code); kind == grow.BlankCode {
+		kind, fault := a.kindOf(code)
+		if fault != nil && isFault(fault) {
+			return 0, fault
+		}
+		if kind == grow.BlankCode {
 			return 0, grow.Errorf(grow.Conflict, "%s is a blank label: no bag has taken it yet, so nothing can be logged", code.Spaced())
 		}
 	}
@@ -248,7 +269,7 @@ func (a *adding) bagFor(code grow.Code) (int64, error) {
 func (a *adding) resolveNames() error {
 	d := &a.draft
 	refuse := func(field string, err error) error {
-		if k := grow.KindOf(err); k == grow.Internal || k == grow.Busy {
+		if isFault(err) {
 			return err
 		}
 		p := grow.Problems{field: err.Error()}

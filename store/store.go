@@ -121,7 +121,7 @@ func folderError(dir string, err error) error {
 // in its address, so that every connection has it.
 func (s *Store) openDatabase(ctx context.Context) (err error) {
 	path := filepath.Join(s.dir, databaseName)
-	s.write, err = sql.Open("sqlite3", dsn(path, "_journal_mode=WAL&_synchronous=FULL&_foreign_keys=1&_busy_timeout=5000&_txlock=immediate&_cell_size_check=1&"+keepStatements))
+	s.write, err = sql.Open("sqlite3", dsn(path, writingMode))
 	if err != nil {
 		return err
 	}
@@ -143,6 +143,8 @@ func (s *Store) openDatabase(ctx context.Context) (err error) {
 	s.read.SetMaxIdleConns(4)
 	return nil
 }
+
+const writingMode = "_journal_mode=WAL&_synchronous=FULL&_foreign_keys=1&_busy_timeout=5000&_txlock=immediate&_cell_size_check=1&" + keepStatements
 
 // keepStatements has each connection keep so many statements prepared: parsing
 // SQL is a sixth of the work of keeping an entry.

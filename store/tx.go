@@ -92,6 +92,12 @@ func databaseError(err error) error {
 	return &grow.Error{Kind: grow.Internal, Message: "the farm's database failed", Cause: err}
 }
 
+// isFault tells a failure of the farm itself from a refusal of what was asked.
+func isFault(err error) bool {
+	k := grow.KindOf(err)
+	return k == grow.Internal || k == grow.Busy
+}
+
 func kindOfSQLite(e sqlite3.Error) grow.ErrorKind {
 	if e.Code == sqlite3.ErrBusy || e.Code == sqlite3.ErrLocked {
 		return grow.Busy
