@@ -74,6 +74,7 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"settings", "/settings", "Settings"},
 		{"import", "/import", "Bags from a spreadsheet"},
 		{"calendar", "/calendar", "Calendar"},
+		{"trials", "/trials", "Trials"},
 		{"contamination", "/contamination", "Contamination"},
 		{"contamination", "/contamination?by=flow_hood", "Contamination: "},
 		{"compare", "/compare", "Compare"},
@@ -91,7 +92,7 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"trust", "/trust", "Let a phone trust this farm"},
 	}
 	all := b.server.views
-	drawn := map[string]bool{"error": true, "done": true, "sign-in": true, "set-up": true, "join": true} // these have tests of their own
+	drawn := map[string]bool{"error": true, "done": true, "trial": true, "sign-in": true, "set-up": true, "join": true} // these have tests of their own
 	for _, p := range pages {
 		b.server.views = views{p.template: all[p.template]}
 		got := b.open(p.path).ok().says("h1", p.heading)
