@@ -188,9 +188,9 @@ func (t *tx) rowsOf(f grow.BatchFields) (r rowsOfFields, err error) {
 		r.place = &place.id
 	}
 	if f.SteriliserRun != nil {
-		id, _, err := t.resolveRun(strings.TrimSpace(*f.SteriliserRun))
+		id, err := t.resolveRun(strings.TrimSpace(*f.SteriliserRun))
 		if err != nil {
-			return r, err
+			return r, named("steriliser_run", err)
 		}
 		r.run = &id
 	}

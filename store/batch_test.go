@@ -149,6 +149,7 @@ func TestCreateBatchRefuses(t *testing.T) {
 		{"a blank twice", blank(blanks[1].Code), []string{"blanks[1]"}},
 		{"a place that is a bag", func(d *grow.BatchDraft) { d.Place = new(string(used[0].Code)) }, []string{"place"}},
 		{"a lot that is a place", func(d *grow.BatchDraft) { d.SpawnLot = new(place.Code.Spaced()) }, []string{"spawn_lot"}},
+		{"a run that is a place", func(d *grow.BatchDraft) { d.SteriliserRun = new(string(place.Code)) }, []string{"steriliser_run"}},
 		{"a range of bags there are not", func(d *grow.BatchDraft) {
 			d.BagConditions = []grow.BagConditions{{Bags: "7-13", Conditions: map[string]*string{"flow_hood": new("off")}}}
 		}, []string{"bag_conditions[0].bags"}},

@@ -2,6 +2,8 @@ package store
 
 import (
 	"database/sql"
+	"encoding/json"
+	"slices"
 	"sync"
 
 	"bagmark/grow"
@@ -129,7 +131,11 @@ func rangeLaw(species grow.Species) forecast.Law {
 // else by those of the species.
 func (t *tx) learn(f *Farm, b Batch, l forecast.Law) (forecast.Law, error) {
 	if b.Strain != nil {
-		h, err := t.history(f, b, `AND lower(trim(b.strain)) = lower(trim(?))`, *b.Strain)
+		same, err := t.spellings(b.Species, *b.Strain)
+		if err != nil {
+			return l, err
+		}
+		h, err := t.history(f, b, `AND b.strain IN (SELECT value FROM json_each(?))`, same)
 		if err != nil {
 			return l, err
 		}
@@ -139,6 +145,17 @@ func (t *tx) learn(f *Farm, b Batch, l forecast.Law) (forecast.Law, error) {
 	}
 	h, err := t.history(f, b, ``)
 	return l.Learn(h), err
+}
+
+// spellings are the ways in which batches of a species name a strain, as a JSON
+// list: letter case and spaces make no other strain.
+func (t *tx) spellings(species grow.Slug, strain string) (string, error) {
+	all, err := t.texts(`SELECT DISTINCT strain FROM batches WHERE species = ? AND strain IS NOT NULL`, string(species))
+	if err != nil {
+		return "", err
+	}
+	same, err := json.Marshal(slices.DeleteFunc(all, func(s string) bool { return nameKey(s) != nameKey(strain) }))
+	return string(same), err
 }
 
 // history are the looks at the bags of the farm's newest other batches of the

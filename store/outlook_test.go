@@ -235,13 +235,13 @@ func TestForecastFromHistory(t *testing.T) {
 func TestForecastByStrain(t *testing.T) {
 	t.Parallel()
 	f := newForecastFarm(t)
-	f.history("K7")
+	f.history("Kö 7")
 	quick, bags := f.make(f.king(3, func(d *grow.BatchDraft) { d.InoculatedAt, d.Strain = f.clock.now().AddDate(0, 0, -60), new("Q1") }))
 	for _, g := range bags {
 		f.wall(quick, g.Code, 7, nil)
 		f.wall(quick, g.Code, 8, new(100.0))
 	}
-	for strain, want := range map[string]string{"k7": "3 of your batches", "Q1": "1 of your batches", "new": "4 of your batches"} {
+	for strain, want := range map[string]string{"kÖ  7": "3 of your batches", "Q1": "1 of your batches", "new": "4 of your batches"} {
 		_, bags := f.make(f.king(1, func(d *grow.BatchDraft) { d.Strain = &strain }))
 		if got := f.bag(bags[0].Code).Forecast.Basis; got != want {
 			t.Errorf("strain %s: basis %q, want %q", strain, got, want)

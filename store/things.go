@@ -86,14 +86,19 @@ func (t *tx) resolvePlace(text string) (codedRow, error) {
 	return t.resolve(codedPlaces, grow.PlaceName(text))
 }
 
-// resolveRun finds a steriliser run by its name, making it if that is new.
-func (t *tx) resolveRun(name string) (id int64, kept string, err error) {
-	err = t.one(`SELECT id, name FROM steriliser_runs WHERE name_key = ?`, []any{nameKey(name)}, &id, &kept)
-	if !errors.Is(err, sql.ErrNoRows) {
-		return id, kept, err
+// resolveRun finds a steriliser run by its name, making it if that is new. The
+// label of something else is no name.
+func (t *tx) resolveRun(name string) (id int64, err error) {
+	if code, err := grow.ParseCode(name); err == nil {
+		if kind, err := t.kindOf(code); err == nil {
+			return 0, grow.Errorf(grow.Conflict, "%s is the label of a %s, not a steriliser run", code.Spaced(), kind)
+		}
 	}
-	id, err = t.insert(`INSERT INTO steriliser_runs (name, name_key, made_at) VALUES (?, ?, ?)`, name, nameKey(name), micros(t.now))
-	return id, name, err
+	err = t.one(`SELECT id FROM steriliser_runs WHERE name_key = ?`, []any{nameKey(name)}, &id)
+	if !errors.Is(err, sql.ErrNoRows) {
+		return id, err
+	}
+	return t.insert(`INSERT INTO steriliser_runs (name, name_key, made_at) VALUES (?, ?, ?)`, name, nameKey(name), micros(t.now))
 }
 
 // Places are all places by name.
