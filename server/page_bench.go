@@ -1,6 +1,7 @@
 package server
 
 import (
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -22,7 +23,9 @@ type benchPage struct {
 	Asks      bool
 	Rested    bool // nothing is scanned before it is answered
 	Held      string
+	Twice     string // scanned before in this run: asked about
 	Pen       string // cross this on the bag
+	Cards     string // what each bench card does, for when the farm is out of reach
 	Batches   []benchBatch
 	Offer     []store.Batch // batches that could be picked
 	Switches  []benchSwitch
@@ -121,6 +124,7 @@ type benchView struct {
 	form    form
 	pen     string
 	held    string // a code that waits for an answer
+	twice   string // a code scanned before in this run
 	sound   string
 	found   []foundLabel
 	offered grow.BatchCode // asked for by a link, not picked yet
@@ -128,7 +132,7 @@ type benchView struct {
 
 // query carries what was done over to the page that follows.
 func (v benchView) query() string {
-	return url.Values{"did": {v.sound}, "pen": {v.pen}, "held": {v.held}}.Encode()
+	return url.Values{"did": {v.sound}, "pen": {v.pen}, "held": {v.held}, "twice": {v.twice}}.Encode()
 }
 
 // viewOf reads it back, trusting nothing that the page could not have said.
@@ -139,6 +143,9 @@ func viewOf(q url.Values, farm *store.Farm) benchView {
 	}
 	if code, err := grow.ParseCode(q.Get("held")); err == nil {
 		v.held = string(code)
+	}
+	if code, err := grow.ParseCode(q.Get("twice")); err == nil {
+		v.twice, v.sound = string(code), "refused"
 	}
 	for _, c := range farm.Conditions {
 		if c.Pen != "" && c.Pen == q.Get("pen") {
@@ -154,7 +161,7 @@ func (s *Server) drawBench(c echo.Context, status int, b benchState, view benchV
 		return err
 	}
 	now := s.store.Now()
-	p := benchPage{frame: f, State: b, Away: b.printed(farm.Conditions), Asks: b.asks(now), Rested: b.rested(now), Held: view.held, Pen: view.pen,
+	p := benchPage{frame: f, State: b, Away: b.printed(farm.Conditions), Asks: b.asks(now), Rested: b.rested(now), Held: view.held, Twice: view.twice, Pen: view.pen,
 		Form: view.form, Found: view.found, Sound: view.sound}
 	if p.Sound == "logged" && len(p.Away) > 0 {
 		p.Sound = "off"
@@ -175,7 +182,32 @@ func (s *Server) drawBench(c echo.Context, status int, b benchState, view benchV
 	if err := s.benchBatches(c, &p, view.offered); err != nil {
 		return err
 	}
+	if p.Cards, err = s.cardWords(c, farm); err != nil {
+		return err
+	}
 	return s.show(c, status, "bench", p)
+}
+
+// cardWords tells the phone what each bench card does: a switch by key, value
+// and the words printed, or an act by its name.
+func (s *Server) cardWords(c echo.Context, farm *store.Farm) (string, error) {
+	cards, err := s.store.Cards(c.Request().Context())
+	if err != nil {
+		return "", err
+	}
+	words := map[grow.Code][]string{}
+	for _, card := range cards {
+		words[card.Code] = []string{card.Does}
+		if cond, ok := farm.Conditions[card.Key]; ok {
+			printed := ""
+			if cond.Departs(&card.Value) {
+				printed = cond.Printed(&card.Value)
+			}
+			words[card.Code] = []string{card.Does, card.Key, printed}
+		}
+	}
+	raw, err := json.Marshal(words)
+	return string(raw), err
 }
 
 func rank(yes bool) int {
@@ -238,10 +270,17 @@ func (s *Server) postBench(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	act := benchAct{Server: s, c: c, farm: farm, who: who, v: v, b: &d.Bench, now: s.store.Now()}
+	how, err := heardOf(v)
+	if err != nil {
+		return err
+	}
+	act := benchAct{Server: s, c: c, farm: farm, who: who, v: v, b: &d.Bench, how: how, now: how.when(s.store.Now())}
 	refusal := act.do()
 	if err := s.keepDeviceState(ctx, who, d); err != nil {
 		return err
+	}
+	if wantsJSON(c) {
+		return s.answerAct(c, how, refusal)
 	}
 	if refusal == nil {
 		return c.Redirect(http.StatusSeeOther, "/bench?"+act.view.query())

@@ -23,11 +23,23 @@ type benchAct struct {
 	who  store.Actor
 	v    url.Values
 	b    *benchState
-	now  time.Time
+	how  heard
+	now  time.Time // when it was done
 	view benchView
 }
 
 func (a *benchAct) do() error {
+	if a.how.done(&a.b.Done) {
+		return nil
+	}
+	if err := a.one(); err != nil {
+		a.b.Done = slices.DeleteFunc(a.b.Done, func(id grow.ID) bool { return id == a.how.id }) // refused: it may come again
+		return err
+	}
+	return nil
+}
+
+func (a *benchAct) one() error {
 	switch a.v.Get("act") {
 	case "pick":
 		return a.pick()
@@ -107,6 +119,27 @@ func (a *benchAct) still() error {
 	return nil
 }
 
+// adopt gives a label printed ahead to the batch being made: that of the bag
+// scanned last, or the only one on the bench.
+func (a *benchAct) adopt(code grow.Code) error {
+	ctx := a.c.Request().Context()
+	var batch grow.BatchCode
+	switch {
+	case len(a.b.Recent) > 0:
+		last, err := a.store.Bag(ctx, a.b.Recent[0].Bag)
+		if err != nil {
+			return err
+		}
+		batch = last.Batch.Code
+	case len(a.b.Batches) == 1:
+		batch = a.b.Batches[0]
+	default:
+		return grow.Errorf(grow.Conflict, "%s is a label printed ahead: say first which batch is being made, or scan a bag of it", code.Spaced())
+	}
+	_, _, err := a.store.AddBlanks(ctx, a.who, batch, []grow.Code{code})
+	return err
+}
+
 // scanned takes a code: a bag is marked, a bench card does what it says.
 func (a *benchAct) scanned(text string) error {
 	ref, err := scanner.ParseTyped(text)
@@ -123,11 +156,18 @@ func (a *benchAct) scanned(text string) error {
 		return grow.Errorf(grow.NotFound, "this farm has no label %s", ref.Code.Spaced())
 	case thing.Kind == grow.CardCode:
 		return a.card(ref.Code)
-	case thing.Kind != grow.BagCode:
+	case thing.Kind != grow.BagCode && thing.Kind != grow.BlankCode:
 		return grow.Errorf(grow.Invalid, "%s is the label of a %s; scan the label of a bag, or a bench card", ref.Code.Spaced(), thing.Kind)
 	case a.b.rested(a.now):
+		if wantsJSON(a.c) {
+			return grow.Errorf(grow.Conflict, "%s was scanned after the bench had rested with %s: say whether it still was so, then scan it again", ref.Code.Spaced(), strings.Join(a.b.printed(a.farm.Conditions), " + "))
+		}
 		a.view.held = string(ref.Code)
 		return nil
+	case thing.Kind == grow.BlankCode:
+		if err := a.adopt(ref.Code); err != nil {
+			return err
+		}
 	}
 	return a.mark(ref.Code)
 }
@@ -148,26 +188,30 @@ func (a *benchAct) card(code grow.Code) error {
 	return a.flip(card.Key, card.Value)
 }
 
-// mark keeps what the switches say and that the label is on the bag. The same
-// form twice is one scan.
+// mark keeps what the switches say and that the label is on the bag. A label
+// scanned before in this run is asked about: twice the same bag, or two labels
+// alike.
 func (a *benchAct) mark(code grow.Code) error {
-	form, err := grow.ParseID(a.v.Get("id"))
-	if err != nil {
-		return err
-	}
-	if a.b.find(form) != nil {
-		return nil
-	}
 	ctx := a.c.Request().Context()
 	bag, err := a.store.Bag(ctx, code)
 	if err != nil {
 		return err
 	}
-	drafts, err := a.b.drafts(bag.Code, true, newID)
+	if a.b.echo(bag.Code, a.now) {
+		return nil
+	}
+	if slices.Contains(a.b.Run, bag.Code) && a.v.Get("again") != "yes" {
+		if wantsJSON(a.c) {
+			return grow.Errorf(grow.Conflict, "%s was scanned twice in one run: is the label on two bags?", nameOfBag(bag))
+		}
+		a.view.twice = string(bag.Code)
+		return nil
+	}
+	drafts, err := a.b.drafts(bag.Code, true, a.how)
 	if err != nil {
 		return err
 	}
-	m := benchMark{Form: form, Bag: bag.Code, Name: nameOfBag(bag), Words: a.b.printed(a.farm.Conditions)}
+	m := benchMark{Bag: bag.Code, Name: nameOfBag(bag), Words: a.b.printed(a.farm.Conditions)}
 	if m.Entries, err = a.add(drafts); err != nil {
 		return err
 	}
@@ -200,7 +244,7 @@ func (a *benchAct) also(last int) error {
 	}
 	for i := range min(last, len(a.b.Recent)) {
 		m := &a.b.Recent[i]
-		drafts, err := a.b.drafts(m.Bag, false, newID)
+		drafts, err := a.b.drafts(m.Bag, false, heard{})
 		if err != nil {
 			return err
 		}
@@ -271,6 +315,7 @@ func (a *benchAct) undo() error {
 		return err
 	}
 	a.b.Recent = a.b.Recent[1:]
+	a.b.Run = slices.DeleteFunc(a.b.Run, func(code grow.Code) bool { return code == m.Bag })
 	a.b.AwayBags = max(0, a.b.AwayBags-min(1, len(m.Words)))
 	a.view.sound = "logged"
 	return nil
@@ -278,7 +323,7 @@ func (a *benchAct) undo() error {
 
 // done clears the bench: batches and switches.
 func (a *benchAct) done() error {
-	*a.b = benchState{}
+	*a.b = benchState{Done: a.b.Done}
 	a.view.sound = "logged"
 	return nil
 }

@@ -24,6 +24,7 @@ const (
 	askAfterMinutes = 10 * time.Minute
 	restBefore      = 30 * time.Minute
 	mostRecent      = 12
+	echoFor         = 3 * time.Second
 )
 
 // deviceState is what a device was in the middle of.
@@ -44,11 +45,14 @@ type benchState struct {
 	AskedAt   time.Time   `json:"asked_at"`
 	LastAt    time.Time   `json:"last_at"`
 	Recent    []benchMark `json:"recent"` // newest first
+	// Run are the bags scanned since the bench was last cleared; Done are the acts.
+	Run  []grow.Code `json:"run,omitempty"`
+	Done []grow.ID   `json:"done,omitempty"`
 }
 
 // benchMark is one scan: its entries can be taken back together.
 type benchMark struct {
-	Form    grow.ID   `json:"form"` // the form's id: the same form twice is one scan
+	At      time.Time `json:"at"`
 	Bag     grow.Code `json:"bag"`
 	Name    string    `json:"name"`
 	Entries []grow.ID `json:"entries"`
@@ -114,7 +118,10 @@ func (b *benchState) answered(now time.Time) { b.AskedBags, b.AskedAt = b.AwayBa
 
 // marked notes a scan.
 func (b *benchState) marked(m benchMark, now time.Time) {
-	b.LastAt = now
+	b.LastAt, m.At = now, now
+	if !slices.Contains(b.Run, m.Bag) {
+		b.Run = append(b.Run, m.Bag)
+	}
 	if len(b.Away) > 0 {
 		b.AwayBags++
 	}
@@ -143,28 +150,23 @@ func (b benchState) printed(cs grow.Conditions) []string {
 	return out
 }
 
-// find gives the scan that a form made, nil if it made none yet.
-func (b benchState) find(form grow.ID) *benchMark {
-	i := slices.IndexFunc(b.Recent, func(m benchMark) bool { return m.Form == form })
-	if i < 0 {
-		return nil
-	}
-	return &b.Recent[i]
+// echo tells whether a scan is only the last one's: a reader that sees the label
+// for a moment longer says it twice.
+func (b benchState) echo(code grow.Code, now time.Time) bool {
+	return len(b.Recent) > 0 && b.Recent[0].Bag == code && now.Sub(b.Recent[0].At) < echoFor
 }
 
 // drafts are the entries of one scan: what is different first, then the mark.
-func (b benchState) drafts(bag grow.Code, live bool, newID func() (grow.ID, error)) ([]grow.Draft, error) {
+func (b benchState) drafts(bag grow.Code, live bool, h heard) ([]grow.Draft, error) {
 	var out []grow.Draft
 	for _, key := range slices.Sorted(maps.Keys(b.Away)) {
 		out = append(out, grow.Draft{Bag: bag, Kind: grow.KindCondition, Details: grow.Details{Key: key, Value: grow.KnownValue(b.Away[key])}})
 	}
 	out = append(out, grow.Draft{Bag: bag, Kind: grow.KindMarked, Details: grow.Details{Bench: live}})
 	for i := range out {
-		id, err := newID()
-		if err != nil {
+		if err := h.stamp(&out[i], len(out)-1-i); err != nil { // the mark has the act's own id
 			return nil, err
 		}
-		out[i].ID = id
 	}
 	return out, nil
 }

@@ -268,13 +268,13 @@ func TestSweep(t *testing.T) {
 	}
 	b.saw(codes[3], `"kind":"cull"`)
 	p := b.filled(b.open("/sweep?batch="+batch).ok().has(1, "option[selected][value='"+batch+"']"), "main form", "answer", "turned").ok()
-	p.says(".far", "0 of 3 seen").says("main", "Not yet: KING #1, KING #2, KING #3")
+	p.says(".far", "0 of 3 seen").says("main", "Not yet:").says("main .lines", "KING #1, KING #2, KING #3").says("main .lines .hint", "room 2")
 	for i, code := range codes[:2] {
 		p = b.filled(p, "main form:has(#code)", "code", code).ok()
 		p.says(".marked-last", "KING #"+string(rune('1'+i)))
 	}
-	p.says(".far", "2 of 3 seen").says("main", "Not yet: KING #3")
-	b.filled(p, "main form:has(#code)", "code", codes[0]).ok().says(".far", "2 of 3 seen")
+	p.says(".far", "2 of 3 seen").says("main .lines", "KING #3")
+	b.filled(p, "main form:has(#code)", "code", codes[0]).ok().says(".far", "2 of 3 seen").says(".note", "KING #1 has been seen already; it counts once.")
 	if bag := b.bag(codes[0]); len(bag.Entries) != 2 || !bag.Status.Turned {
 		t.Errorf("entries %v", kinds(bag))
 	}

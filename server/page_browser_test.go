@@ -349,7 +349,7 @@ func TestLiveCamera(t *testing.T) {
 	_, codes := p.kings("1", "")
 	writeFilm(t, film, "http://192.168.1.20:8080/B/"+codes[0])
 	p.goTo("/scan")
-	p.tap("[data-ui=camera] button")
+	p.tap("[data-ui=camera] button:not([hidden])")
 	p.until(`location.pathname === "/B/` + codes[0] + `"`)
 }
 

@@ -1,36 +1,66 @@
 package server
 
 import (
-	"context"
+	"encoding/json"
 	"net/http"
-	"net/url"
 	"slices"
 	"strings"
 
 	"bagmark/grow"
-	"bagmark/scanner"
 	"bagmark/store"
 
 	"github.com/labstack/echo/v4"
 )
 
-// sweepState is one walk along the racks with one answer: bag after bag is
-// scanned, and the page names those not seen yet.
+// Sweep rules
+//
+// A sweep is one walk along the racks with one answer. Each bag is logged on
+// sight and counts once. Clean and young bags come first, then those on watch,
+// mouldy ones last, so that nothing is carried from a mouldy bag to a clean one.
+// A label that was only probably read waits for a tap. A photo of a whole shelf
+// is a glance at each bag on it, whatever the answer: nobody had them in hand.
+
+// sweepState is what a device's sweep has come to.
 type sweepState struct {
-	Answer string               `json:"answer"`
-	Place  string               `json:"place,omitempty"` // where a move goes
-	Title  string               `json:"title"`
-	Names  map[grow.Code]string `json:"names"` // the bags it should see
-	Order  []grow.Code          `json:"order"`
-	Seen   []sweepSeen          `json:"seen"` // newest first
+	Answer string       `json:"answer"`
+	Place  string       `json:"place,omitempty"` // where a move goes
+	Title  string       `json:"title"`
+	At     string       `json:"at,omitempty"` // the place it goes over
+	Bags   []sweepBag   `json:"bags"`         // those it should see, in the order of the walk
+	Seen   []sweepSeen  `json:"seen"`         // newest first
+	Maybe  []sweepMaybe `json:"maybe,omitempty"`
+	Note   string       `json:"note,omitempty"` // what the last act has to say
+	Done   []grow.ID    `json:"done,omitempty"`
 }
 
-// sweepSeen is one scan of it.
-type sweepSeen struct {
-	Form  grow.ID   `json:"form"`
-	Bag   grow.Code `json:"bag"`
+// sweepBag is a bag that the walk should see.
+type sweepBag struct {
+	Code  grow.Code `json:"code"`
 	Name  string    `json:"name"`
-	Entry grow.ID   `json:"entry"`
+	Place string    `json:"place,omitempty"`
+	Turn  int       `json:"turn"` // 0 clean, 1 on watch, 2 mouldy or apart
+	Day   int       `json:"day"`
+}
+
+// sweepSeen is one bag seen.
+type sweepSeen struct {
+	Bag    grow.Code `json:"bag"`
+	Name   string    `json:"name"`
+	Entry  grow.ID   `json:"entry"`
+	Strays string    `json:"strays,omitempty"` // where it belongs, if not here
+}
+
+// sweepMaybe is a label that was only probably read.
+type sweepMaybe struct {
+	Code grow.Code `json:"code"`
+	Name string    `json:"name"`
+}
+
+// sweepMissing are bags not seen yet that stand together.
+type sweepMissing struct {
+	Place string
+	Turn  int
+	Bags  []sweepBag
 }
 
 // sweepPage shows a sweep, or asks for its answer and its bags.
@@ -40,8 +70,9 @@ type sweepPage struct {
 	Form    form
 	Places  []store.Place
 	Batches []store.Batch
-	Missing []string
+	Missing []sweepMissing
 	Sound   string
+	Names   string // of the bags it should see, by code, for when the farm is out of reach
 }
 
 // sweepAnswers are what one walk can say of every bag.
@@ -87,16 +118,48 @@ func (s sweepState) Last() *sweepSeen {
 }
 
 // Count is how many of the expected bags were seen.
-func (s sweepState) Count() int { return len(s.Order) - len(s.missing()) }
+func (s sweepState) Count() int { return len(s.Bags) - len(s.missing()) }
 
-func (s sweepState) missing() []string {
-	var out []string
-	for _, code := range s.Order {
-		if !slices.ContainsFunc(s.Seen, func(x sweepSeen) bool { return x.Bag == code }) {
-			out = append(out, s.Names[code])
+func (s sweepState) saw(code grow.Code) bool {
+	return slices.ContainsFunc(s.Seen, func(x sweepSeen) bool { return x.Bag == code })
+}
+
+func (s sweepState) missing() []sweepBag {
+	return slices.DeleteFunc(slices.Clone(s.Bags), func(b sweepBag) bool { return s.saw(b.Code) })
+}
+
+// Rest are the bags not seen yet that one tap may answer for: not the mouldy
+// ones.
+func (s sweepState) Rest() []sweepBag {
+	return slices.DeleteFunc(s.missing(), func(b sweepBag) bool { return b.Turn > 1 })
+}
+
+// missingByPlace keeps the order of the walk.
+func (s sweepState) missingByPlace() []sweepMissing {
+	var out []sweepMissing
+	for _, b := range s.missing() {
+		if n := len(out); n == 0 || out[n-1].Place != b.Place || out[n-1].Turn != b.Turn {
+			out = append(out, sweepMissing{Place: b.Place, Turn: b.Turn})
 		}
+		last := &out[len(out)-1]
+		last.Bags = append(last.Bags, b)
 	}
 	return out
+}
+
+// Words names at most a dozen.
+func (m sweepMissing) Words() string {
+	var names []string
+	for _, b := range m.Bags[:min(len(m.Bags), 12)] {
+		names = append(names, b.Name)
+	}
+	return strings.Join(names, ", ") + onlyIf(len(m.Bags) > 12, ", …")
+}
+
+// Where says when in the walk, and where.
+func (m sweepMissing) Where() string {
+	turn := [...]string{"", "on watch, after the clean ones", "mouldy or apart, last of all"}[m.Turn]
+	return strings.Trim(m.Place+onlyIf(m.Place != "" && turn != "", ", ")+turn, " ")
 }
 
 func (s sweepState) draft() grow.Draft {
@@ -126,8 +189,8 @@ func (s *Server) showSweep(c echo.Context) error {
 		d.Sweep = nil // a link asks for another one; the old one is kept until it begins
 	}
 	sound := ""
-	if q.Get("did") == "logged" {
-		sound = "logged"
+	if did := q.Get("did"); did == "logged" || did == "refused" {
+		sound = did
 	}
 	return s.drawSweep(c, http.StatusOK, d.Sweep, form, sound)
 }
@@ -140,7 +203,16 @@ func (s *Server) drawSweep(c echo.Context, status int, sweep *sweepState, form f
 	p := sweepPage{frame: f, Sweep: sweep, Form: form, Sound: sound}
 	ctx := c.Request().Context()
 	if sweep != nil {
-		p.Missing = sweep.missing()
+		p.Missing = sweep.missingByPlace()
+		names := map[grow.Code][]any{} // name and whether it was seen
+		for _, b := range sweep.Bags {
+			names[b.Code] = []any{b.Name, sweep.saw(b.Code)}
+		}
+		raw, err := json.Marshal(names)
+		if err != nil {
+			return err
+		}
+		p.Names = string(raw)
 		return s.show(c, status, "sweep", p)
 	}
 	if p.Places, err = s.store.Places(ctx); err != nil {
@@ -182,116 +254,24 @@ func (s *Server) postSweep(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	refusal := s.sweepAct(ctx, who, v, &d)
+	how, err := heardOf(v)
+	if err != nil {
+		return err
+	}
+	act := sweepAct{Server: s, ctx: ctx, who: who, v: v, d: &d, how: how}
+	refusal := act.do()
 	if err := s.keepDeviceState(ctx, who, d); err != nil {
 		return err
 	}
+	if wantsJSON(c) {
+		return s.answerAct(c, how, refusal)
+	}
 	if refusal == nil {
-		return c.Redirect(http.StatusSeeOther, "/sweep?did=logged")
+		return c.Redirect(http.StatusSeeOther, "/sweep?did="+act.did)
 	}
 	f, ok := newForm(v).refused(refusal)
 	if !ok {
 		return refusal
 	}
 	return s.drawSweep(c, statusOf(grow.KindOf(refusal)), d.Sweep, f, "refused")
-}
-
-func (s *Server) sweepAct(ctx context.Context, who store.Actor, v url.Values, d *deviceState) error {
-	switch act := v.Get("act"); {
-	case act == "begin":
-		sweep, err := s.beginSweep(ctx, v)
-		if err == nil {
-			d.Sweep = sweep
-		}
-		return err
-	case d.Sweep == nil:
-		return grow.Errorf(grow.Invalid, "choose an answer first")
-	case act == "done":
-		d.Sweep = nil
-		return nil
-	case act == "undo":
-		return s.undoSweep(ctx, who, d.Sweep)
-	}
-	return s.sweepScan(ctx, who, v, d.Sweep)
-}
-
-// beginSweep finds the bags that the walk should see.
-func (s *Server) beginSweep(ctx context.Context, v url.Values) (*sweepState, error) {
-	sweep := &sweepState{Answer: v.Get("answer"), Names: map[grow.Code]string{}}
-	if sweep.Answer == "move" || sweep.Answer == "fruiting" {
-		sweep.Place = typed(v, "place")
-	}
-	if sweep.draft().Kind == "" || sweep.Answer == "move" && sweep.Place == "" {
-		p := grow.Problems{"answer": "is missing, or the place of the move is"}
-		return nil, p.Err("a sweep has one answer")
-	}
-	switch {
-	case v.Get("batch") != "":
-		whole, err := s.store.Batch(ctx, grow.BatchCode(v.Get("batch")))
-		if err != nil {
-			return nil, err
-		}
-		sweep.Title = string(whole.Batch.Code)
-		for _, b := range whole.Bags {
-			if !b.State.Out() {
-				sweep.Order = append(sweep.Order, b.Code)
-				sweep.Names[b.Code] = whole.Batch.Short + " #" + numberWords(float64(b.Number))
-			}
-		}
-	case v.Get("at") != "":
-		whole, err := s.store.Place(ctx, grow.Code(v.Get("at")))
-		if err != nil {
-			return nil, err
-		}
-		sweep.Title = whole.Place.Name
-		for _, b := range whole.Bags {
-			sweep.Order = append(sweep.Order, b.Code)
-			sweep.Names[b.Code] = b.Short + " #" + numberWords(float64(b.Number))
-		}
-	}
-	return sweep, nil
-}
-
-// sweepScan logs the answer for one bag; the same form, or the same bag, twice
-// is once.
-func (s *Server) sweepScan(ctx context.Context, who store.Actor, v url.Values, sweep *sweepState) error {
-	form, err := grow.ParseID(v.Get("id"))
-	if err != nil {
-		return err
-	}
-	ref, err := scanner.ParseTyped(v.Get("code"))
-	if err != nil {
-		return err
-	}
-	for _, x := range sweep.Seen {
-		if x.Form == form || x.Bag == ref.Code {
-			return nil
-		}
-	}
-	d := sweep.draft()
-	d.ID, d.Bag = form, ref.Code
-	e, b, _, err := s.store.AddEntry(ctx, who, d)
-	if err != nil {
-		return err
-	}
-	sweep.Seen = append([]sweepSeen{{form, b.Code, nameOfBag(b), e.ID}}, sweep.Seen...)
-	return nil
-}
-
-func (s *Server) undoSweep(ctx context.Context, who store.Actor, sweep *sweepState) error {
-	last := sweep.Last()
-	if last == nil {
-		return grow.Errorf(grow.Invalid, "there is nothing to take back")
-	}
-	err := s.takeBack(ctx, who, last.Bag, []grow.ID{last.Entry})
-	if err == nil {
-		sweep.Seen = sweep.Seen[1:]
-	}
-	return err
-}
-
-// MissingWords names at most a dozen.
-func (p sweepPage) MissingWords() string {
-	n := min(len(p.Missing), 12)
-	return strings.Join(p.Missing[:n], ", ") + onlyIf(len(p.Missing) > n, ", …")
 }

@@ -80,7 +80,9 @@ func (s *Server) getAhead(c echo.Context) error {
 	}
 	var bags []grow.Code
 	if state.Sweep != nil {
-		bags = append(bags, state.Sweep.Order...)
+		for _, b := range state.Sweep.Bags {
+			bags = append(bags, b.Code)
+		}
 	}
 	for _, item := range due.Items {
 		bags = append(bags, item.Bag)

@@ -69,6 +69,7 @@ func (s *Server) pageRoutes() []route {
 		{post, "/bench/photo", store.Grower, pictureBody, s.postBenchPhoto},
 		{get, "/sweep", store.Grower, noBody, s.showSweep},
 		{post, "/sweep", store.Grower, formBody, s.postSweep},
+		{post, "/sweep/photo", store.Grower, pictureBody, s.postSweepPhoto},
 
 		{get, "/print", store.Viewer, noBody, s.showPrint},
 		{post, "/print/blanks", store.Grower, formBody, s.postPrintBlanks},

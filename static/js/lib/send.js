@@ -40,7 +40,7 @@ async function post(item) {
 export async function direct(item, sent = new Date().toISOString()) {
   const at = new Date(item.wall).toISOString();
   const answer = await ask(...item.fields
-    ? [item.path, new URLSearchParams([...item.fields, ["at", at], ["sent_at", sent]])]
+    ? [item.path, new URLSearchParams([...item.fields, ["done_at", at], ["sent_at", sent]])]
     : [`/api/v1/bags/${item.bag}/entries`, JSON.stringify({ ...item.entry, at, sent_at: sent }), "application/json"]);
   return answer?.body?.entry?.id === item.id || answer?.refused || answer?.later ? answer : undefined;
 }

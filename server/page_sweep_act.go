@@ -1,0 +1,306 @@
+package server
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+
+	"bagmark/grow"
+	"bagmark/scanner"
+	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// sweepAct is one thing done on a sweep.
+type sweepAct struct {
+	*Server
+	ctx context.Context
+	who store.Actor
+	v   url.Values
+	d   *deviceState
+	how heard
+	did string // logged or refused: the sound of it
+}
+
+func (a *sweepAct) do() error {
+	a.did = "logged"
+	if a.v.Get("act") == "begin" {
+		sweep, err := a.begin()
+		if err == nil {
+			a.d.Sweep = sweep
+		}
+		return err
+	}
+	sweep := a.d.Sweep
+	if sweep == nil && a.v.Get("act") == "done" {
+		return nil
+	}
+	if sweep == nil {
+		return grow.Errorf(grow.Conflict, "no sweep is under way on this phone: choose an answer first")
+	}
+	if a.how.done(&sweep.Done) {
+		return nil
+	}
+	sweep.Note = ""
+	err := a.one(sweep)
+	if err != nil {
+		sweep.Done = slices.DeleteFunc(sweep.Done, func(id grow.ID) bool { return id == a.how.id }) // refused: it may come again
+	}
+	return err
+}
+
+func (a *sweepAct) one(sweep *sweepState) error {
+	switch a.v.Get("act") {
+	case "done":
+		a.d.Sweep = nil
+		return nil
+	case "undo":
+		return a.undo(sweep)
+	case "here":
+		return a.here(sweep)
+	case "rest":
+		return a.rest(sweep)
+	case "maybe":
+		return a.maybe(sweep)
+	}
+	ref, err := scanner.ParseTyped(a.v.Get("code"))
+	if err != nil {
+		return err
+	}
+	return a.see(sweep, ref.Code, sweep.draft(), 0)
+}
+
+// see logs a draft for one bag, unless it was counted already.
+func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) error {
+	b, err := a.store.Bag(a.ctx, code)
+	if err != nil {
+		return err
+	}
+	if sweep.saw(b.Code) {
+		sweep.Note, a.did = nameOfBag(b)+" has been seen already; it counts once.", "refused"
+		return nil
+	}
+	if b.Contaminated != nil && (d.Kind == grow.KindLook || d.Kind == grow.KindColonised) {
+		sweep.Note = nameOfBag(b) + " is mouldy: counted as seen, nothing logged. Say on its own page what becomes of it."
+		sweep.Seen, a.did = append([]sweepSeen{{Bag: b.Code, Name: nameOfBag(b)}}, sweep.Seen...), "refused"
+		return nil
+	}
+	d.Bag = b.Code
+	if err := a.how.stamp(&d, n); err != nil {
+		return err
+	}
+	e, _, _, err := a.store.AddEntry(a.ctx, a.who, d)
+	if err != nil {
+		return err
+	}
+	sweep.Seen = append([]sweepSeen{{b.Code, nameOfBag(b), e.ID, sweep.strays(b)}}, sweep.Seen...)
+	return nil
+}
+
+// strays says where a bag belongs that the walk did not expect; "" where it did,
+// or where any bag may come.
+func (s sweepState) strays(b store.Bag) string {
+	expected := slices.ContainsFunc(s.Bags, func(x sweepBag) bool { return x.Code == b.Code })
+	switch {
+	case expected, len(s.Bags) == 0, s.Answer == "move", s.Answer == "fruiting":
+		return ""
+	case s.At != "":
+		return cmp.Or(deref(b.Place), "no place said")
+	}
+	return string(b.Batch.Code)
+}
+
+// here moves the bag seen last to the place that the walk goes over.
+func (a *sweepAct) here(sweep *sweepState) error {
+	last := sweep.Last()
+	if last == nil || sweep.At == "" || last.Strays == "" {
+		return grow.Errorf(grow.Conflict, "there is no bag to be moved here")
+	}
+	d := grow.Draft{Bag: last.Bag, Kind: grow.KindMove, Details: grow.Details{Place: sweep.At}}
+	if err := a.how.stamp(&d, 0); err != nil {
+		return err
+	}
+	if _, _, _, err := a.store.AddEntry(a.ctx, a.who, d); err != nil {
+		return err
+	}
+	last.Strays = ""
+	sweep.Note = last.Name + " stands at " + sweep.At + " now."
+	return nil
+}
+
+// rest answers for all bags still ticked: a glance, nobody had them in hand.
+func (a *sweepAct) rest(sweep *sweepState) error {
+	for n, text := range a.v["bag"] {
+		code, err := grow.ParseCode(text)
+		if err != nil {
+			return err
+		}
+		if err := a.see(sweep, code, glance(), n); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// maybe logs a label that a person says was read rightly.
+func (a *sweepAct) maybe(sweep *sweepState) error {
+	code, err := grow.ParseCode(a.v.Get("code"))
+	if err != nil {
+		return err
+	}
+	sweep.Maybe = slices.DeleteFunc(sweep.Maybe, func(m sweepMaybe) bool { return m.Code == code })
+	if a.v.Get("sure") != "yes" {
+		return nil
+	}
+	return a.see(sweep, code, glance(), 0)
+}
+
+func glance() grow.Draft {
+	return grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "glance"}}
+}
+
+func (a *sweepAct) undo(sweep *sweepState) error {
+	last := sweep.Last()
+	if last == nil {
+		return grow.Errorf(grow.Invalid, "there is nothing to take back")
+	}
+	err := a.takeBack(a.ctx, a.who, last.Bag, []grow.ID{last.Entry})
+	if err == nil {
+		sweep.Seen = sweep.Seen[1:]
+	}
+	return err
+}
+
+// begin finds the bags that the walk should see.
+func (a *sweepAct) begin() (*sweepState, error) {
+	sweep := &sweepState{Answer: a.v.Get("answer")}
+	if sweep.Answer == "move" || sweep.Answer == "fruiting" {
+		sweep.Place = typed(a.v, "place")
+	}
+	if sweep.draft().Kind == "" || sweep.Answer == "move" && sweep.Place == "" {
+		p := grow.Problems{"answer": "is missing, or the place of the move is"}
+		return nil, p.Err("a sweep has one answer")
+	}
+	var err error
+	switch {
+	case a.v.Get("batch") != "":
+		err = a.overBatch(sweep, grow.BatchCode(a.v.Get("batch")), nil)
+		sweep.Title = a.v.Get("batch")
+	case a.v.Get("at") != "":
+		err = a.overPlace(sweep, grow.Code(a.v.Get("at")))
+	}
+	slices.SortStableFunc(sweep.Bags, func(x, y sweepBag) int {
+		return cmp.Or(cmp.Compare(x.Turn, y.Turn), strings.Compare(x.Place, y.Place), cmp.Compare(x.Day, y.Day))
+	})
+	return sweep, err
+}
+
+// overBatch adds the bags of a batch, those of a list alone if there is one.
+func (a *sweepAct) overBatch(sweep *sweepState, code grow.BatchCode, only []grow.Code) error {
+	whole, err := a.store.Batch(a.ctx, code)
+	if err != nil {
+		return err
+	}
+	for _, b := range whole.Bags {
+		if b.State.Out() || only != nil && !slices.Contains(only, b.Code) {
+			continue
+		}
+		turn := rank(b.Watched)
+		if b.Contaminated != nil || b.State == grow.Isolated {
+			turn = 2
+		}
+		sweep.Bags = append(sweep.Bags, sweepBag{b.Code, fmt.Sprintf("%s #%d", whole.Batch.Short, b.Number), deref(b.Place), turn, b.Day})
+	}
+	return nil
+}
+
+func (a *sweepAct) overPlace(sweep *sweepState, place grow.Code) error {
+	whole, err := a.store.Place(a.ctx, place)
+	if err != nil {
+		return err
+	}
+	sweep.Title, sweep.At = whole.Place.Name, whole.Place.Name
+	var batches []grow.BatchCode
+	codes := []grow.Code{}
+	for _, b := range whole.Bags {
+		codes = append(codes, b.Code)
+		if !slices.Contains(batches, b.Batch) {
+			batches = append(batches, b.Batch)
+		}
+	}
+	for _, batch := range batches {
+		if err := a.overBatch(sweep, batch, codes); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// postSweepPhoto takes every label that a photo of a shelf surely shows as a
+// glance; one that was only probably read waits for a tap.
+func (s *Server) postSweepPhoto(c echo.Context) error {
+	ctx, who := c.Request().Context(), actorOf(c)
+	d, err := s.deviceState(ctx, who)
+	if err != nil {
+		return err
+	}
+	if d.Sweep == nil {
+		return c.Redirect(http.StatusSeeOther, "/sweep")
+	}
+	data, err := pictureBytes(c)
+	if err != nil {
+		return s.refuseSweep(c, d.Sweep, err)
+	}
+	result, err := s.scan(ctx, data)
+	if err != nil {
+		return s.refuseSweep(c, d.Sweep, err)
+	}
+	act := sweepAct{Server: s, ctx: ctx, who: who, d: &d, did: "logged"}
+	if err := act.photo(d.Sweep, result.Found); err != nil {
+		return s.refuseSweep(c, d.Sweep, err)
+	}
+	if err := s.keepDeviceState(ctx, who, d); err != nil {
+		return err
+	}
+	return c.Redirect(http.StatusSeeOther, "/sweep?did="+act.did)
+}
+
+func (a *sweepAct) photo(sweep *sweepState, found []foundLabel) error {
+	before, bags := len(sweep.Seen), 0
+	sweep.Maybe = nil
+	for _, label := range found {
+		if !label.Known || label.Kind != grow.BagCode {
+			continue
+		}
+		bags++
+		if !label.Certain {
+			if !sweep.saw(label.Code) {
+				sweep.Maybe = append(sweep.Maybe, sweepMaybe{label.Code, label.Says()})
+			}
+			continue
+		}
+		if err := a.see(sweep, label.Code, glance(), 0); err != nil {
+			return err
+		}
+	}
+	if bags == 0 {
+		return grow.Errorf(grow.Invalid, "no label was found on the photo: nearer, flatter, less glare")
+	}
+	fresh := len(sweep.Seen) - before
+	a.did = "logged"
+	sweep.Note = fmt.Sprintf("%s on the photo: %d new, as a glance.", plural(bags, "label", "labels"), fresh)
+	return nil
+}
+
+func (s *Server) refuseSweep(c echo.Context, sweep *sweepState, refusal error) error {
+	f, ok := newForm(url.Values{}).refused(refusal)
+	if !ok {
+		return refusal
+	}
+	return s.drawSweep(c, statusOf(grow.KindOf(refusal)), sweep, f, "refused")
+}

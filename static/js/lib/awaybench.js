@@ -1,0 +1,78 @@
+// What bench and sweep show of an act that waits for the farm: that it is kept,
+// and what the page can tell by itself, by the names and cards it came with.
+import { codeOf, spaced } from "./code.js";
+import { clock } from "./entry.js";
+import * as signal from "./signal.js";
+
+const seen = new Set(); // on a sweep, while the farm was away
+
+export function shown(box, fields, kept) {
+  if (!kept) return say(box, "NOT SAVED", "This phone keeps nothing and the farm does not answer. Do it again.", signal.refused);
+  const code = fields.get("act") === "scan" ? codeOf(fields.get("code")) : "";
+  if (fields.get("act") === "scan" && !code) return say(box, "Not a label", "Look at it again: eight characters. It is kept as it was read and will be refused.", signal.refused);
+  if (box.dataset.away === "sweep") return sweep(box, code);
+  if (!known.has(box)) learn(box);
+  const [does, key, printed] = JSON.parse(box.dataset.cards || "{}")[code] ?? (fields.get("act") === "switch" ? ["switch", fields.get("key"), printedOf(box, fields)] : [fields.get("act")]);
+  if (key) flip(box, key, printed);
+  const off = document.body.classList.contains("bench-off");
+  say(box, key || does !== "scan" ? does : spaced(code), onTheScreen(), off ? signal.switchOff : signal.logged);
+}
+
+function sweep(box, code) {
+  const names = JSON.parse(box.dataset.names || "{}");
+  if (!code) return say(box, "kept", "", signal.logged);
+  const [name, before] = names[code] ?? [spaced(code)];
+  if (before || seen.has(code)) return say(box, name, "Seen already; it counts once.", signal.refused);
+  seen.add(code);
+  const count = box.querySelector("[data-count]");
+  if (count && names[code]) count.textContent = count.textContent.replace(/^\d+/, (n) => Number(n) + 1);
+  say(box, name, names[code] || !count ? "" : "It was not expected here.", signal.logged);
+}
+
+// printedOf is what a label says of a switch's value, known by its card.
+function printedOf(box, fields) {
+  const cards = Object.values(JSON.parse(box.dataset.cards || "{}"));
+  return cards.find(([does, key]) => key === fields.get("key") && does.endsWith(` ${fields.get("value")}`))?.[2] ?? "";
+}
+
+// away are the switches that are off, with their words: those of the page as it
+// came, and what was done since.
+const away = new Map();
+const known = new WeakSet();
+
+function learn(box) {
+  known.add(box);
+  away.clear();
+  for (const button of box.querySelectorAll(".switches button[aria-pressed=true]")) {
+    const fields = new FormData(button.form, button);
+    if (fields.get("value")) away.set(fields.get("key"), printedOf(box, fields));
+  }
+}
+
+function flip(box, key, printed) {
+  if (printed) away.set(key, printed); else away.delete(key);
+  document.body.classList.toggle("bench-off", away.size > 0);
+  let says = box.querySelector(".says");
+  if (!says) {
+    says = Object.assign(document.createElement("p"), { className: "says" });
+    box.prepend(says);
+  }
+  says.textContent = [...away.values()].join(" + ");
+  says.hidden = away.size === 0;
+}
+
+const onTheScreen = () => [...away.values()].join(" + ");
+
+function say(box, name, more, sound) {
+  let note = box.querySelector("[data-waits]");
+  if (!note) {
+    note = Object.assign(document.createElement("section"), { className: "note stack" });
+    note.dataset.waits = "";
+    note.setAttribute("role", "status");
+    box.prepend(note);
+  }
+  const line = (className, textContent) => Object.assign(document.createElement("p"), { className, textContent });
+  note.replaceChildren(line("marked-last", name), line("lead", `${more ? `${more} · ` : ""}${clock(new Date())}, kept on this phone: the farm does not answer.`));
+  note.classList.toggle("bad", sound === signal.refused);
+  sound();
+}
