@@ -19,6 +19,7 @@ import (
 // over real HTTP, with a token of each role.
 type house struct {
 	t      testing.TB
+	dir    string
 	store  *store.Store
 	server *Server
 	web    *httptest.Server
@@ -82,9 +83,9 @@ func (l *logLines) String() string {
 
 func newHouse(t testing.TB) *house {
 	t.Helper()
-	h := &house{t: t, tokens: map[store.Role]string{}, log: &logLines{}, clock: &clock{now: noon}}
+	h := &house{t: t, dir: t.TempDir(), tokens: map[store.Role]string{}, log: &logLines{}, clock: &clock{now: noon}}
 	var err error
-	h.store, err = store.Open(t.Context(), t.TempDir(), store.Options{Now: h.clock.Now, Alone: true, TimeZone: "Europe/Lisbon"})
+	h.store, err = store.Open(t.Context(), h.dir, store.Options{Now: h.clock.Now, Alone: true, TimeZone: "Europe/Lisbon"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -99,7 +100,7 @@ func newHouse(t testing.TB) *house {
 		t.Fatal(err)
 	}
 	h.web = httptest.NewServer(h.server.Handler())
-	t.Cleanup(h.web.Close)
+	t.Cleanup(func() { h.web.Close() })
 	return h
 }
 

@@ -260,8 +260,8 @@ func TestWrongClock(t *testing.T) {
 	}
 }
 
-// TestRandomFarm hands in random entries, one by one and in bulk, with repeats
-// and conflicting bodies. After all: each id once, in the order kept, and every
+// TestRandomFarm hands in random entries, one by one and in bulk, with repeats,
+// conflicting bodies and new starts. After all: each id once, in the order kept, and every
 // stored status is what replaying the log gives.
 func TestRandomFarm(t *testing.T) {
 	t.Parallel()
@@ -276,6 +276,9 @@ func TestRandomFarm(t *testing.T) {
 			for range rapid.IntRange(1, 6).Draw(r, "entries") {
 				d := drawDraft(r, f, bags, sent)
 				drafts, sent = append(drafts, d), append(sent, d)
+			}
+			if rapid.IntRange(0, 5).Draw(r, "start anew") == 0 {
+				f.reopen()
 			}
 			if rapid.Bool().Draw(r, "in bulk") {
 				results, err := f.AddEntries(f.t.Context(), f.by, drafts)

@@ -31,17 +31,32 @@ func newLabFarm(t testing.TB) *labFarm {
 	t.Helper()
 	f := &labFarm{t: t, dir: filepath.Join(t.TempDir(), "farm"), by: Actor{PersonID: 1, DeviceID: 1, Person: "Ana Invented", Device: "bench phone", Role: Grower},
 		clock: &testClock{at: time.Date(2026, 11, 22, 15, 0, 0, 0, time.UTC)}}
-	s, err := Open(t.Context(), f.dir, Options{Now: f.clock.now, Random: &testRandom{ChaCha8: rand.NewChaCha8([32]byte{1})}, TimeZone: "Europe/Lisbon"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	f.Store = s
+	f.open(rand.NewChaCha8([32]byte{1}))
 	t.Cleanup(func() {
-		if err := s.Close(); err != nil {
+		if err := f.Close(); err != nil {
 			t.Error(err)
 		}
 	})
 	return f
+}
+
+func (f *labFarm) open(random *rand.ChaCha8) {
+	f.t.Helper()
+	s, err := Open(f.t.Context(), f.dir, Options{Now: f.clock.now, Random: &testRandom{ChaCha8: random}, TimeZone: "Europe/Lisbon"})
+	if err != nil {
+		f.t.Fatal(err)
+	}
+	f.Store = s
+}
+
+// reopen closes the farm and opens it anew.
+func (f *labFarm) reopen() {
+	f.t.Helper()
+	random := f.random.(*testRandom).ChaCha8
+	if err := f.Close(); err != nil {
+		f.t.Fatal(err)
+	}
+	f.open(random)
 }
 
 // days moves the clock on.
