@@ -223,6 +223,7 @@ func TestStoryOfAMouldyBag(t *testing.T) {
 
 	p.tap("#tray .tile.mould")
 	p.until(`location.pathname.endsWith("/mould")`)
+	p.until(`document.querySelector("main .did button")?.textContent === "undo"`) // a slip of the finger is taken back here
 	if got := p.bag(codes[2]).Contaminated; got == nil || got.What != "unsure" {
 		t.Fatalf("contaminated: %+v", got)
 	}

@@ -167,14 +167,16 @@ func (t *tx) texts(query string, args ...any) (out []string, err error) {
 	return out, err
 }
 
-// LastHead is what the newest batch was made with, for "like the last one".
+// LastHead is what the newest batch of a lab day was made with, for "like the last
+// one". Bags taken up from the racks or a spreadsheet were made on no lab day, and
+// little is known of them.
 func (s *Store) LastHead(ctx context.Context) (fields grow.BatchFields, err error) {
 	farm, err := s.Farm(ctx)
 	if err != nil {
 		return fields, err
 	}
 	err = s.reading(ctx, func(t *tx) error {
-		b, err := t.batch(farm, `1 ORDER BY b.id DESC LIMIT 1`)
+		b, err := t.batch(farm, `b.lab_day IS NOT NULL ORDER BY b.id DESC LIMIT 1`)
 		fields = b.Fields()
 		return err
 	})

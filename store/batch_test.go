@@ -325,6 +325,7 @@ func TestCreateLabDay(t *testing.T) {
 	if err != nil || len(days) != 1 || days[0].Name != "Sunday" || len(days[0].Batches) != 2 || days[0].Date != grow.DateOn(2026, 11, 22) {
 		t.Errorf("lab days %+v, %v", days, err)
 	}
+	f.make(f.king(1)) // from the racks: of no lab day
 	head, err := f.LastHead(t.Context())
 	if err != nil || *head.LabDay != "Sunday" {
 		t.Errorf("like the last one: %+v, %v", head, err)
