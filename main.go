@@ -5,15 +5,11 @@ package main
 import (
 	"context"
 	"os"
-	"os/signal"
-	"syscall"
 
 	"bagmark/cli"
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	context.AfterFunc(ctx, stop) // a second signal ends at once
-	err := cli.Run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr, os.Getenv)
+	err := cli.Run(cli.UntilSignal(context.Background()), os.Args[1:], os.Stdin, os.Stdout, os.Stderr, os.Getenv)
 	os.Exit(cli.Report(os.Stderr, err))
 }

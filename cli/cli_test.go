@@ -8,7 +8,6 @@ import (
 	"net/http"
 	"os"
 	"os/exec"
-	"os/signal"
 	"strconv"
 	"syscall"
 	"testing"
@@ -27,9 +26,7 @@ func TestMain(m *testing.M) {
 
 // bagmark is the program as main has it.
 func bagmark() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
-	os.Exit(cli.Report(os.Stderr, cli.Run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr, os.Getenv)))
+	os.Exit(cli.Report(os.Stderr, cli.Run(cli.UntilSignal(context.Background()), os.Args[1:], os.Stdin, os.Stdout, os.Stderr, os.Getenv)))
 }
 
 // The stories in testdata, one a file.
@@ -120,11 +117,14 @@ func get(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(errors.Join(err, f.Close()))
 }
 
-// terminate asks all programs in the background to end, as a service manager
-// does.
+// terminate asks all programs in the background to end, and again at once, as
+// timeout(1) does: to the program, then to its group.
 func terminate(ts *testscript.TestScript, _ bool, _ []string) {
 	for _, c := range ts.BackgroundCmds() {
 		ts.Check(c.Process.Signal(syscall.SIGTERM))
+		if err := c.Process.Signal(syscall.SIGTERM); !errors.Is(err, os.ErrProcessDone) {
+			ts.Check(err)
+		}
 	}
 }
 
