@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"syscall"
 	"time"
 
 	"bagmark/grow"
@@ -97,7 +98,11 @@ func (s *Store) openFolder(o Options) error {
 		return nil
 	}
 	lock, err := lockFolder(filepath.Join(s.dir, lockName))
-	if err != nil {
+	var onPath *fs.PathError
+	switch {
+	case errors.As(err, &onPath): // it could not even be opened
+		return folderError(s.dir, err)
+	case err != nil:
 		return &grow.Error{Kind: grow.Conflict, Message: "the farm in " + s.dir + " is in use by another bagmark; stop that one first", Cause: err}
 	}
 	s.lock = lock
@@ -107,7 +112,7 @@ func (s *Store) openFolder(o Options) error {
 func folderError(dir string, err error) error {
 	e := &grow.Error{Kind: grow.Internal, Message: "the folder " + dir + " cannot be used", Cause: err}
 	switch {
-	case errors.Is(err, fs.ErrPermission):
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
 		e.Message += ": bagmark may not write there"
 	case errors.Is(err, fs.ErrExist):
 		e.Message += ": there is a file in its way"
