@@ -153,9 +153,12 @@ func batchSentence(w store.BatchWhole) string {
 	return words + "."
 }
 
+// formTime is how a date and time input shows an instant.
+const formTime = "2006-01-02T15:04:05"
+
 // fieldsForm is a batch's fields as the form that corrects them.
 func fieldsForm(b store.Batch) form {
-	v := url.Values{"species": {string(b.Species)}, "inoculated_at": {b.InoculatedAt.Format("2006-01-02T15:04:05")}}
+	v := url.Values{"species": {string(b.Species)}, "inoculated_at": {b.InoculatedAt.Format(formTime)}}
 	for name, value := range map[string]*string{"strain": b.Strain, "lab_day": b.LabDay, "spawn_lot": b.SpawnLot, "steriliser_run": b.SteriliserRun,
 		"recipe": b.Recipe, "operator": b.Operator, "place": b.Place, "note": b.Note} {
 		v.Set(name, deref(value))
@@ -188,8 +191,8 @@ func (s *Server) postBatchFields(c echo.Context) error {
 	fields := parseBatchFields(v, s.store.Zone(ctx), &p)
 	if err = p.Err("this batch cannot be corrected like this"); err == nil {
 		_, err = s.store.PatchBatch(ctx, actorOf(c), code, func(f *grow.BatchFields) error {
-			if fields.InoculatedAt.Equal(f.InoculatedAt.Truncate(1e9)) {
-				fields.InoculatedAt = f.InoculatedAt // the form has no fractions of a second
+			if v.Get("inoculated_at") == f.InoculatedAt.Format(formTime) {
+				fields.InoculatedAt = f.InoculatedAt // the form has no fractions, nor tells the two hours apart of a night when clocks go back
 			}
 			*f = fields
 			return nil

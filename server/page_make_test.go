@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"bagmark/grow"
 	"bagmark/store"
@@ -88,6 +89,25 @@ func TestOldBags(t *testing.T) {
 		t.Error("what nobody knows was made normal")
 	}
 	b.open("/").ok().has(0, "main a[href='/due/mark']")
+}
+
+// TestBatchOfTheHourTwice: a batch made in the second of the two hours that a
+// night has when clocks go back stays there when its form is sent.
+func TestBatchOfTheHourTwice(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	for _, made := range []time.Time{time.Date(2026, 10, 25, 0, 30, 0, 0, time.UTC), time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC)} {
+		batch, _, _, err := b.store.CreateBatch(t.Context(), store.Actor{}, grow.BatchDraft{Bags: 1, BatchFields: grow.BatchFields{Species: "pleurotus-eryngii", InoculatedAt: made}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		path := "/batches/" + string(batch.Code)
+		b.fill(b.open(path).ok(), "form[action='"+path+"']", "note", "seen").led()
+		whole, err := b.store.Batch(t.Context(), batch.Code)
+		if err != nil || !whole.Batch.InoculatedAt.Equal(made) || len(whole.Changes) != 1 {
+			t.Errorf("made at %s, now %s with %d changes: %v", made, whole.Batch.InoculatedAt, len(whole.Changes), err)
+		}
+	}
 }
 
 func TestBatchIsCorrectedByItsForm(t *testing.T) {
