@@ -113,10 +113,6 @@ func pct(v float64) func(*grow.Draft)   { return func(d *grow.Draft) { d.Pct = &
 func seen(how string) func(*grow.Draft) { return func(d *grow.Draft) { d.Seen = how } }
 func of(e grow.Entry) func(*grow.Draft) { return func(d *grow.Draft) { d.Entry = e.ID } }
 func id(v string) func(*grow.Draft)     { return func(d *grow.Draft) { d.ID = grow.ID(v) } }
-func place(v string) func(*grow.Draft)  { return func(d *grow.Draft) { d.Place = v } }
-func sentAt(v time.Time) func(*grow.Draft) {
-	return func(d *grow.Draft) { d.SentAt = &v }
-}
 func condition(key, value, basis string) func(*grow.Draft) {
 	return func(d *grow.Draft) { d.Key, d.Value, d.Basis = key, grow.KnownValue(value), basis }
 }

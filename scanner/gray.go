@@ -17,11 +17,6 @@ func newGray(w, h int) gray { return gray{make([]uint8, w*h), w, h, w} }
 // row is the w pixels of row y.
 func (g gray) row(y int) []uint8 { return g.pix[y*g.stride : y*g.stride+g.w] }
 
-// crop is the part of g from x, y on, w × h pixels; it must lie inside.
-func (g gray) crop(x, y, w, h int) gray {
-	return gray{g.pix[y*g.stride+x:], w, h, g.stride}
-}
-
 // compact is g with rows that touch, as gozxing wants them.
 func (g gray) compact() gray {
 	if g.stride == g.w {
