@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -157,9 +158,10 @@ func (s *Store) stillThere() error {
 	at, err := os.Stat(filepath.Join(s.dir, databaseName))
 	switch {
 	case errors.Is(err, fs.ErrNotExist), err == nil && s.file != nil && !os.SameFile(at, s.file):
-		return grow.Errorf(grow.Internal, "the farm's folder %s is no longer where it was: nothing was saved; put it back, or stop bagmark and start it with the right folder", s.dir)
+		return &grow.Error{Kind: grow.Internal, Cause: fmt.Errorf("%s is not the folder it was", s.dir), // where it lies is for the log, not for a browser
+			Message: "the farm's folder is no longer where it was: nothing was saved; put it back, or stop bagmark and start it with the right folder"}
 	case err != nil:
-		return folderError(s.dir, err)
+		return diskError(err)
 	}
 	return nil
 }

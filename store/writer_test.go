@@ -93,7 +93,7 @@ func TestVanishedFolder(t *testing.T) {
 	}
 	d := grow.Draft{ID: f.id(), Bag: bags[0].Code, Kind: grow.KindLook}
 	_, _, _, err := f.AddEntry(t.Context(), f.by, d)
-	if err == nil || !strings.Contains(err.Error(), "no longer where it was: nothing was saved") {
+	if err == nil || !strings.Contains(err.Error(), "no longer where it was: nothing was saved") || strings.Contains(err.Error(), f.dir) {
 		t.Errorf("with the folder moved away: %v", err)
 	}
 	if err := os.Rename(f.dir+" elsewhere", f.dir); err != nil {
