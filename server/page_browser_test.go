@@ -223,7 +223,15 @@ func TestStoryOfAMouldyBag(t *testing.T) {
 
 	p.tap("#tray .tile.mould")
 	p.until(`location.pathname.endsWith("/mould")`)
-	p.until(`document.querySelector("main .did button")?.textContent === "undo"`) // a slip of the finger is taken back here
+	p.until(`document.querySelector("main .did button")?.textContent === "undo"`)
+	p.tap("main .did button") // a slip of the finger is taken back here
+	p.until(`document.querySelector("#tray .tile.mould")`)
+	if got := p.bag(codes[2]).Contaminated; got != nil {
+		t.Fatalf("taken back, but still contaminated: %+v", got)
+	}
+	p.clock.move(time.Minute)
+	p.tap("#tray .tile.mould")
+	p.until(`location.pathname.endsWith("/mould")`)
 	if got := p.bag(codes[2]).Contaminated; got == nil || got.What != "unsure" {
 		t.Fatalf("contaminated: %+v", got)
 	}

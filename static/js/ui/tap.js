@@ -38,7 +38,7 @@ async function log(form, bag, fields, button) {
   const sent = await flush();
   const mine = (await all()).find((i) => i.id === entry.id);
   if (mine?.refused) return fail(form, mine.refused, mine.seq);
-  if (sent && form.dataset.then) location.assign(`${form.dataset.then}?logged=${entry.id}`); // the page that follows can take it back too
+  if (sent && form.dataset.then) location.assign(form.dataset.then + (entry.kind === "void" ? "" : `?logged=${entry.id}`)); // the page that follows can take it back too
 }
 
 const words = (button) => button?.querySelector(".word")?.textContent ?? button?.textContent ?? "Photo";
