@@ -14,6 +14,7 @@ import (
 // secret and none of it decides what may be done.
 const (
 	cookieTheme   = "bm_theme"   // light or dark; none: the phone's own setting
+	cookieHand    = "bm_hand"    // left: buttons at the side are at the left
 	cookieGloves  = "bm_gloves"  // the code of the mouldy bag just handled
 	cookieCaution = "bm_caution" // the caution about mouldy bags was shown in full
 	cookieSheet   = "bm_sheet"   // the sheet last printed on
@@ -67,6 +68,10 @@ func (s *Server) postTheme(c echo.Context) error {
 	v, err := formValues(c)
 	if err != nil {
 		return err
+	}
+	if v.Has("hand") {
+		remember(c, cookieHand, onlyIf(v.Get("hand") == "left", "left"), aYear)
+		return c.Redirect(http.StatusSeeOther, localPath(v.Get("next"), "/"))
 	}
 	theme := v.Get("theme")
 	if theme != "light" && theme != "dark" {

@@ -1,7 +1,9 @@
 package server
 
 import (
+	"fmt"
 	"net/http"
+	"slices"
 
 	"bagmark/grow"
 	"bagmark/scanner"
@@ -16,6 +18,42 @@ type wrongLabelPage struct {
 	frame
 	Bag  store.Bag
 	Form form
+	Near []nearLabel // whose labels this one is most easily mistaken for
+}
+
+// nearLabel is a bag whose label may be on this one.
+type nearLabel struct {
+	Code grow.Code
+	Name string
+}
+
+// near are the bags scanned last at this device's bench, and those beside it in
+// its batch.
+func (s *Server) near(c echo.Context, b store.Bag) ([]nearLabel, error) {
+	ctx := c.Request().Context()
+	d, err := s.deviceState(ctx, actorOf(c))
+	if err != nil {
+		return nil, err
+	}
+	whole, err := s.store.Batch(ctx, b.Batch.Code)
+	if err != nil {
+		return nil, err
+	}
+	var out []nearLabel
+	add := func(code grow.Code, name string) {
+		if code != b.Code && !slices.ContainsFunc(out, func(n nearLabel) bool { return n.Code == code }) {
+			out = append(out, nearLabel{code, name})
+		}
+	}
+	for _, m := range d.Bench.Recent[:min(len(d.Bench.Recent), 3)] {
+		add(m.Bag, m.Name)
+	}
+	for _, x := range whole.Bags {
+		if away := x.Number - b.Number; away >= -2 && away <= 2 {
+			add(x.Code, fmt.Sprintf("%s #%d", b.Batch.Short, x.Number))
+		}
+	}
+	return out, nil
 }
 
 func (s *Server) showWrongLabel(c echo.Context) error {
@@ -35,7 +73,11 @@ func (s *Server) drawWrongLabel(c echo.Context, status int, form form) error {
 	if err != nil {
 		return err
 	}
-	return s.show(c, status, "wrong-label", wrongLabelPage{frame: f, Bag: b, Form: form})
+	near, err := s.near(c, b)
+	if err != nil {
+		return err
+	}
+	return s.show(c, status, "wrong-label", wrongLabelPage{frame: f, Bag: b, Form: form, Near: near})
 }
 
 func (s *Server) postWrongLabel(c echo.Context) error {

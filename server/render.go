@@ -27,6 +27,7 @@ type frame struct {
 	Farm  string
 	Actor *store.Actor // nil while nobody is signed in
 	Theme string       // light, dark or "" for the phone's own setting
+	Hand  string       // left, or "" for right
 	Body  string       // a class of the whole page
 	Now   string       // the farm's clock, for a phone whose own is wrong
 	// Printed is the day, for a page on paper.
@@ -135,6 +136,7 @@ func (s *Server) frame(c echo.Context, title string) (frame, *store.Farm, error)
 	}
 	f := frame{Title: title, Path: c.Request().URL.Path, Farm: farm.Name, Theme: cookieValue(c, cookieTheme), Now: s.store.Now().UTC().Format(clockLayout),
 		Printed: dateWords(grow.DateOf(s.store.Now(), farm.Zone))}
+	f.Hand = onlyIf(cookieValue(c, cookieHand) == "left", "left")
 	if f.Theme != "light" && f.Theme != "dark" {
 		f.Theme = ""
 	}

@@ -3,7 +3,7 @@
 // needs no tap. One goes after the other. When the farm does not answer, what
 // was done waits in the outbox under the same id, and the page says so.
 import { enhanceAll } from "../lib/enhance.js";
-import { keep, stamped, all } from "../lib/outbox.js";
+import { all, keep, onChange, stamped } from "../lib/outbox.js";
 import { flush, waiting } from "../lib/send.js";
 import { uuid } from "../lib/uuid.js";
 import * as signal from "../lib/signal.js";
@@ -49,8 +49,16 @@ async function act(path, fields) {
     return shown(here(), fields, false);
   }
   shown(here(), fields, true);
-  flush().then((sent) => { if (sent) return load(location.pathname, {}); }).catch(() => {});
+  flush().catch(() => {});
 }
+
+// Once all that waited is sent the page shows what the farm made of it.
+let waited = false;
+onChange(async () => {
+  const waits = waiting(await all()).some((i) => i.path === location.pathname);
+  if (waited && !waits) turn = turn.then(() => load(location.pathname, {})).catch(() => {});
+  waited = waits;
+});
 
 // load throws where there was no answer of the farm's.
 async function load(path, options) {
