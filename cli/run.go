@@ -25,6 +25,7 @@ func commands() []command {
 		{"serve", "-data DIR [-listen ADDR] [-listen-tls ADDR] [-public URL] [-tls off|local]", "serve the farm in DIR, making it on first use", 0, serve},
 		{"demo", "[-listen ADDR] [-data DIR] [-public URL]", "make an invented farm and serve it", 0, serveDemo},
 		{"token", "-data DIR -name NAME -role owner|grower|viewer|sensor", "print a new API token, once", 0, token},
+		{"passphrase", "-data DIR -name NAME", "give somebody a new passphrase, read from standard input", 0, passphrase},
 		{"labels", "-data DIR -batch BATCH -sheet SHEET -o FILE.pdf [-bags 1-5,9] [-start N] [-copies N]", "write a label sheet without a server", 0, printLabels},
 		{"import", "-data DIR FILE.csv", "take in bags kept in a spreadsheet until now", 1, importBags},
 		{"backup", "-data DIR FILE", "write one consistent file of the whole farm", 1, backup},
@@ -39,6 +40,7 @@ type call struct {
 	*flag.FlagSet
 	ctx    context.Context
 	args   []string // not parsed yet
+	stdin  io.Reader
 	stdout io.Writer
 	stderr io.Writer
 	getenv func(string) string
@@ -49,7 +51,7 @@ type call struct {
 var errHelp = errors.New("help")
 
 // Run runs one command. Its error is for [Report].
-func Run(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Writer, getenv func(string) string) error {
+func Run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer, getenv func(string) string) error {
 	if len(args) == 0 {
 		return &wrongUsage{"say what to do", usageOfAll()}
 	}
@@ -65,7 +67,7 @@ func Run(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Writ
 		}
 		set := flag.NewFlagSet(name, flag.ContinueOnError)
 		set.SetOutput(io.Discard)
-		err := c.run(&call{FlagSet: set, ctx: ctx, args: rest, stdout: stdout, stderr: stderr, getenv: getenv, what: c})
+		err := c.run(&call{FlagSet: set, ctx: ctx, args: rest, stdin: stdin, stdout: stdout, stderr: stderr, getenv: getenv, what: c})
 		if errors.Is(err, errHelp) {
 			return nil
 		}

@@ -72,7 +72,7 @@ func Expect(in ExpectInput) Expectation {
 	case in.Contaminated:
 		return in.mouldy()
 	case in.State == Unmarked:
-		return expectation(NoAnswer, NoAnswer, wordClean, "Scan its label on the bag first.")
+		return expectation(NoAnswer, NoAnswer, wordClean, "Is this label on it? Then tap below.")
 	case in.State == Isolated:
 		return expectation(Clean, MouldOrWrong, wordNoChange, "Set apart. Look through the film and keep it closed.")
 	case in.State == Fruiting:

@@ -81,7 +81,7 @@ func TestExpectOtherwise(t *testing.T) {
 		largest grow.Answer
 		word    string
 	}{
-		{"unmarked", king, grow.ExpectInput{State: grow.Unmarked}, "Scan its label on the bag first.", "", grow.NoAnswer, "Clean"},
+		{"unmarked", king, grow.ExpectInput{State: grow.Unmarked}, "Is this label on it? Then tap below.", "", grow.NoAnswer, "Clean"},
 		{"mouldy", king, grow.ExpectInput{Day: 9, Contaminated: true}, "Keep it closed.", "Take it out today", grow.MouldOrWrong, "Seen, no worse"},
 		{"mouldy, on a slow day", king, grow.ExpectInput{Day: 40, Contaminated: true, Late: true}, "Keep it closed.", "Take it out today", grow.MouldOrWrong, "Seen, no worse"},
 		{"mouldy, set apart", king, grow.ExpectInput{Day: 9, State: grow.Isolated, Contaminated: true}, "Keep it closed, apart", "Out today if", grow.MouldOrWrong, "Seen, no worse"},
