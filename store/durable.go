@@ -46,6 +46,15 @@ func makeFolder(path string) error {
 	return syncFolder(filepath.Dir(path))
 }
 
+// syncFile flushes a file that was written elsewhere.
+func syncFile(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}
+
 // syncFolder flushes the names in a folder. Windows has no such call and keeps
 // names in its own journal; nor have some network and memory-card file systems.
 func syncFolder(path string) error {

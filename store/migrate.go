@@ -3,7 +3,10 @@ package store
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"io/fs"
+	"os"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"time"
@@ -56,12 +59,23 @@ func (s *Store) migrate(ctx context.Context, zone string) error {
 	if err != nil {
 		return err
 	}
+	return s.migrateBy(ctx, all, zone)
+}
+
+// migrateBy runs the migrations that the database has not seen. What it was
+// before is kept beside it.
+func (s *Store) migrateBy(ctx context.Context, all []migration, zone string) error {
 	var version int
 	if err := s.write.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&version); err != nil {
 		return databaseError(err)
 	}
 	if newest := all[len(all)-1].number; version > newest {
 		return grow.Errorf(grow.Conflict, "this farm was last used by a newer bagmark (its database has version %d, this program knows %d); use the newer program", version, newest)
+	}
+	if newest := all[len(all)-1].number; 0 < version && version < newest {
+		if err := s.keepBefore(ctx, version); err != nil {
+			return err
+		}
 	}
 	for _, m := range all {
 		if m.number <= version {
@@ -72,6 +86,23 @@ func (s *Store) migrate(ctx context.Context, zone string) error {
 		}
 	}
 	return nil
+}
+
+// keepBefore copies the database, of a version that is about to be left, to
+// farm-version-N.db. Photos are not touched by migrations.
+func (s *Store) keepBefore(ctx context.Context, version int) error {
+	path := filepath.Join(s.dir, "farm-version-"+strconv.Itoa(version)+".db")
+	work := path + ".tmp"
+	if err := os.Remove(work); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return diskError(err)
+	}
+	if err := s.snapshot(ctx, work); err != nil {
+		return err
+	}
+	if err := errors.Join(os.Chmod(work, 0o600), syncFile(work), os.Rename(work, path)); err != nil {
+		return diskError(err)
+	}
+	return syncFolder(s.dir)
 }
 
 func (t *tx) migrate(m migration, zone string) error {

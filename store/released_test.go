@@ -1,0 +1,132 @@
+package store
+
+import (
+	"bytes"
+	"compress/gzip"
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+var remake = flag.Bool("remake-released", false, "make the farm of the newest schema in testdata anew; never once that schema is released")
+
+// TestFarmsOfReleasedSchemas opens a small farm of every schema that was
+// released, as bytes that are never made again: it is brought up to
+// date, is in order, and exports the same records.
+func TestFarmsOfReleasedSchemas(t *testing.T) {
+	t.Parallel()
+	newest := must(SchemaVersion())(t)
+	if *remake {
+		remakeReleased(t, newest)
+	}
+	files := must(filepath.Glob(filepath.Join("testdata", "farm-version-*.zip.gz")))(t)
+	if len(files) == 0 {
+		t.Fatal("there is no farm of any released schema")
+	}
+	for _, file := range files {
+		var version int
+		if _, err := fmt.Sscanf(filepath.Base(file), "farm-version-%d.", &version); err != nil {
+			t.Fatal(err)
+		}
+		t.Run(fmt.Sprintf("version %d", version), func(t *testing.T) {
+			t.Parallel()
+			dir := filepath.Join(t.TempDir(), "farm")
+			if err := Restore(t.Context(), dir, unpacked(t, version)); err != nil {
+				t.Fatal(err)
+			}
+			s := must(Open(t.Context(), dir, Options{MustExist: true}))(t)
+			var got string
+			for _, export := range []func(context.Context, io.Writer) error{s.ExportBatches, s.ExportBags, s.ExportEntries} {
+				text, _, _ := exported(t, func(b *bytes.Buffer) error { return export(t.Context(), b) })
+				got += text
+			}
+			if err := s.Close(); err != nil {
+				t.Fatal(err)
+			}
+			if r := must(Check(t.Context(), dir))(t); len(r.Problems) > 0 {
+				t.Errorf("check: %v", r.Problems)
+			}
+			golden := filepath.Join("testdata", fmt.Sprintf("farm-version-%d.csv", version))
+			if *remake && version == newest {
+				if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if diff := cmp.Diff(string(must(os.ReadFile(golden))(t)), got); diff != "" {
+				t.Errorf("exports (-kept +now):\n%s", diff)
+			}
+		})
+	}
+}
+
+// unpacked is the backup of a farm of a schema version.
+func unpacked(t *testing.T, version int) (path string) {
+	t.Helper()
+	z := must(gzip.NewReader(bytes.NewReader(must(os.ReadFile(released(version)))(t))))(t)
+	path = filepath.Join(t.TempDir(), "farm.zip")
+	if err := os.WriteFile(path, must(io.ReadAll(z))(t), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+func released(version int) string {
+	return filepath.Join("testdata", fmt.Sprintf("farm-version-%d.zip.gz", version))
+}
+
+func remakeReleased(t *testing.T, version int) {
+	t.Helper()
+	_, path := saved(t)
+	var b bytes.Buffer
+	z := gzip.NewWriter(&b)
+	_, err := z.Write(must(os.ReadFile(path))(t))
+	if err := errors.Join(err, z.Close(), os.MkdirAll("testdata", 0o755), os.WriteFile(released(version), b.Bytes(), 0o644)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// TestMigrationKeepsWhatWasBefore: a migration that fails leaves the farm as it
+// was, and one that succeeds leaves a copy of what it was.
+func TestMigrationKeepsWhatWasBefore(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	_, bags := f.make(f.king(2))
+	all := must(allMigrations())(t)
+	newest := all[len(all)-1].number
+	copied := filepath.Join(f.dir, fmt.Sprintf("farm-version-%d.db", newest))
+	before := f.everything()
+
+	broken := append(all[:len(all):len(all)], migration{newest + 1, `ALTER TABLE farm ADD COLUMN motto TEXT; INSERT INTO nowhere VALUES (1)`})
+	if err := f.migrateBy(t.Context(), broken, ""); err == nil {
+		t.Error("a migration that cannot run is taken for done")
+	}
+	if diff := cmp.Diff(before, f.everything()); diff != "" {
+		t.Errorf("a migration that failed left (-before +after):\n%s", diff)
+	}
+	sound := append(all[:len(all):len(all)], migration{newest + 1, `ALTER TABLE farm ADD COLUMN motto TEXT`})
+	if err := f.migrateBy(t.Context(), sound, ""); err != nil {
+		t.Fatal(err)
+	}
+	if v := pragma(t, f.write, `PRAGMA user_version`); v != fmt.Sprint(newest+1) {
+		t.Errorf("the database has version %s", v)
+	}
+	old := filepath.Join(t.TempDir(), "old")
+	if err := errors.Join(os.MkdirAll(old, 0o700), os.Rename(copied, filepath.Join(old, databaseName))); err != nil {
+		t.Fatal(err)
+	}
+	s := must(Open(t.Context(), old, Options{MustExist: true}))(t)
+	defer s.Close()
+	if _, err := s.Bag(t.Context(), bags[1].Code); err != nil {
+		t.Errorf("the copy of what the farm was: %v", err)
+	}
+	if files := must(filepath.Glob(filepath.Join(f.dir, "*.tmp")))(t); len(files) > 0 {
+		t.Errorf("left behind: %v", files)
+	}
+}
