@@ -2,9 +2,7 @@ package store
 
 import (
 	"context"
-	"slices"
 	"sync"
-	"time"
 
 	"bagmark/grow"
 )
@@ -22,33 +20,27 @@ type cachedCounts struct {
 	farm    *Farm // as which they were read
 	on      grow.Date
 	stale   map[int64]bool // bags whose records are older than their logs
-	due     *keptDue
+	due     keptDue
 	changes int
-}
-
-// keptDue is what is due on a day.
-type keptDue struct {
-	items []DueItem
-	farm  *Farm
-	on    grow.Date
 }
 
 // forget is for changes of more than single bags.
 func (c *cachedCounts) forget() {
 	c.Lock()
 	defer c.Unlock()
-	c.records, c.stale, c.due = nil, nil, nil
+	c.records, c.stale, c.due = nil, nil, keptDue{}
 	c.changes++
 }
 
-// changed notes that a bag's log has grown.
-func (c *cachedCounts) changed(bag int64) {
+// changed notes that the log of a bag of a batch has grown.
+func (c *cachedCounts) changed(bag, batch int64) {
 	c.Lock()
 	defer c.Unlock()
 	if c.stale == nil {
 		c.stale = map[int64]bool{}
 	}
-	c.stale[bag], c.due = true, nil
+	c.stale[bag] = true
+	c.due.forgetBatch(batch)
 	c.changes++
 }
 
@@ -77,27 +69,4 @@ func (s *Store) recordsNow(ctx context.Context, f *Farm) (*records, error) {
 	}
 	c.records, c.farm, c.on, c.stale = fresh, f, today, nil
 	return fresh, nil
-}
-
-// dueNow is what is kept of what is due, and how many changes there have been;
-// false if nothing is kept.
-func (s *Store) dueNow(f *Farm, now time.Time) (items []DueItem, changes int, ok bool) {
-	c := &s.counts
-	c.Lock()
-	defer c.Unlock()
-	if c.due == nil || c.due.farm != f || c.due.on != grow.DateOf(now, f.Zone) {
-		return nil, c.changes, false
-	}
-	return slices.Clone(c.due.items), c.changes, true
-}
-
-// keepDue keeps what is due, worked out when there had been so many changes,
-// unless there have been more.
-func (s *Store) keepDue(f *Farm, now time.Time, items []DueItem, changes int) {
-	c := &s.counts
-	c.Lock()
-	defer c.Unlock()
-	if c.changes == changes {
-		c.due = &keptDue{slices.Clone(items), f, grow.DateOf(now, f.Zone)}
-	}
 }

@@ -78,25 +78,43 @@ func (s *Store) allDue(ctx context.Context) (items []DueItem, asOf time.Time, er
 		return nil, asOf, err
 	}
 	asOf = s.now().In(farm.Zone)
-	items, changes, kept := s.dueNow(farm, asOf)
-	if kept {
+	items, count := s.dueNow(farm, asOf)
+	if count == nil {
 		return items, asOf, nil
 	}
 	items = []DueItem{}
 	err = s.reading(ctx, func(t *tx) error {
 		asOf = t.now.In(farm.Zone)
-		return t.eachInCare(farm, func(p *prospect, g bagRow) error {
-			if item, ok := p.of(g, t.now).item(p.batch, g); ok {
-				items = append(items, item)
+		batches, err := t.batchesInCare(farm)
+		for _, b := range batches {
+			if err != nil {
+				break
 			}
-			return nil
-		})
+			of, kept := count.of(b.row)
+			if !kept {
+				of, err = t.dueOf(farm, b)
+				count.note(b.row, of)
+			}
+			items = append(items, of...)
+		}
+		return err
 	})
 	slices.SortStableFunc(items, func(a, b DueItem) int { return a.mark().compare(b.mark()) })
 	if err == nil {
-		s.keepDue(farm, asOf, items, changes)
+		s.keepDue(count, asOf, items)
 	}
 	return items, asOf, err
+}
+
+// dueOf is what is due of one batch.
+func (t *tx) dueOf(f *Farm, b Batch) (items []DueItem, err error) {
+	err = t.eachOf(f, b, func(p *prospect, g bagRow) error {
+		if item, ok := p.of(g, t.now).item(p.batch, g); ok {
+			items = append(items, item)
+		}
+		return nil
+	})
+	return items, err
 }
 
 // dueMark is a bag's place in the list, which is a cursor too: what was done
@@ -148,27 +166,39 @@ func parseDueMark(cursor string) (m dueMark, err error) {
 
 // eachInCare calls f for every bag in the farm's care, batch by batch.
 func (t *tx) eachInCare(f *Farm, do func(*prospect, bagRow) error) error {
-	batches, err := t.batches(f, `EXISTS (SELECT 1 FROM bags g WHERE g.batch_id = b.id AND g.state NOT IN ('finished', 'culled')) ORDER BY b.inoculated_at, b.code`)
+	batches, err := t.batchesInCare(f)
 	if err != nil {
 		return err
 	}
 	for _, b := range batches {
-		bags, err := t.bagRows(`g.batch_id = ? AND g.state NOT IN ('finished', 'culled') ORDER BY g.number`, b.row)
-		if err != nil {
+		if err := t.eachOf(f, b, do); err != nil {
 			return err
 		}
-		sisters, err := t.sisterSpans(b, f.Zone)
-		if err != nil {
+	}
+	return nil
+}
+
+func (t *tx) batchesInCare(f *Farm) ([]Batch, error) {
+	return t.batches(f, `EXISTS (SELECT 1 FROM bags g WHERE g.batch_id = b.id AND g.state NOT IN ('finished', 'culled')) ORDER BY b.inoculated_at, b.code`)
+}
+
+// eachOf calls do for every bag of a batch in the farm's care.
+func (t *tx) eachOf(f *Farm, b Batch, do func(*prospect, bagRow) error) error {
+	bags, err := t.bagRows(`g.batch_id = ? AND g.state NOT IN ('finished', 'culled') ORDER BY g.number`, b.row)
+	if err != nil {
+		return err
+	}
+	sisters, err := t.sisterSpans(b, f.Zone)
+	if err != nil {
+		return err
+	}
+	p, err := t.prospect(f, b, sisters)
+	if err != nil {
+		return err
+	}
+	for _, g := range bags {
+		if err := do(p, g); err != nil {
 			return err
-		}
-		p, err := t.prospect(f, b, sisters)
-		if err != nil {
-			return err
-		}
-		for _, g := range bags {
-			if err := do(p, g); err != nil {
-				return err
-			}
 		}
 	}
 	return nil

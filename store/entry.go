@@ -186,8 +186,8 @@ func (a *adding) add() (err error) {
 		}
 	}
 	a.created = true
-	bag := a.bag.id
-	a.after = append(a.after, func() { a.store.counts.changed(bag) })
+	bag, batch := a.bag.id, a.bag.batch
+	a.after = append(a.after, func() { a.store.counts.changed(bag, batch) })
 	return a.saveStatus(a.bag.id, a.bag.status)
 }
 

@@ -25,6 +25,7 @@ func TestRecordsFollowTheLog(t *testing.T) {
 		t.Fatal(err)
 	}
 	was := before.bags[7]
+	var others []BagRef
 	set := func(value, basis string) grow.Details {
 		return grow.Details{Key: "gloves", Value: grow.KnownValue(value), Basis: basis}
 	}
@@ -42,7 +43,23 @@ func TestRecordsFollowTheLog(t *testing.T) {
 		{"a condition after the find", func() { f.add(code(9), grow.KindCondition, set("no", "")) }},
 		{"out", func() { f.add(code(11), grow.KindCull, grow.Details{Why: "leak"}) }},
 		{"taken back", func() { f.add(code(11), grow.KindVoid, grow.Details{Entry: f.bag(code(11)).Entries[0].ID}) }},
-		{"another batch", func() { f.make(f.king(2)) }},
+		{"two more batches", func() {
+			_, third := f.make(f.king(2))
+			f.days(13)
+			_, others = f.make(f.king(6))
+			f.days(12)
+			for _, g := range others {
+				f.add(g.Code, grow.KindColonised, grow.Details{Full: new(false)})
+			}
+			f.add(third[0].Code, grow.KindColonised, grow.Details{Pct: new(60.0)})
+			f.days(1)
+		}},
+		{"another batch is looked at", func() { f.add(others[0].Code, grow.KindLook) }},
+		{"another batch grows over, which sharpens forecasts", func() {
+			for _, g := range others[:4] {
+				f.add(g.Code, grow.KindColonised, grow.Details{Pct: new(100.0)})
+			}
+		}},
 		{"moved", func() { f.add(code(12), grow.KindMove, grow.Details{Place: "room 9"}) }},
 		{"the next day", func() { f.days(1) }},
 	} {
@@ -72,8 +89,10 @@ func TestRecordsFollowTheLog(t *testing.T) {
 			t.Fatal(err)
 		}
 		again, _, _ := f.allDue(t.Context())
-		f.counts.forget()
+		keptItems := f.counts.due
+		f.counts.due = keptDue{}
 		anew, _, _ := f.allDue(t.Context())
+		f.counts.due = keptItems
 		if !reflect.DeepEqual(due, anew) || !reflect.DeepEqual(again, anew) {
 			t.Errorf("%s: what is due differs", step.name)
 		}

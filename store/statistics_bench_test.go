@@ -180,7 +180,7 @@ func BenchmarkStatistics(b *testing.B) {
 	}{
 		{"contamination", unasked, contamination}, {"contamination-again", again, contamination}, {"compare", unasked, compare}, {"compare-again", again, compare},
 		{"trace", unasked, traced}, {"trace-again", again, traced},
-		{"trace-after-an-entry", func() { f.counts.changed(1) }, traced}, {"trace-cold", f.counts.forget, traced},
+		{"trace-after-an-entry", func() { f.counts.changed(1, 1) }, traced}, {"trace-cold", f.counts.forget, traced},
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			measured(b, f, func() error { c.before(); return c.ask() })
@@ -196,7 +196,7 @@ func BenchmarkToday(b *testing.B) {
 		b.Fatal(err)
 	}
 	b.Logf("%d bags in care", today.InCare)
-	for name, before := range map[string]func(){"again": func() {}, "after-an-entry": func() { f.counts.changed(1) }} {
+	for name, before := range map[string]func(){"again": func() {}, "after-an-entry": func() { f.counts.changed(1, 1) }, "cold": f.counts.forget} {
 		b.Run(name, func(b *testing.B) {
 			measured(b, f, func() error {
 				before()
