@@ -22,7 +22,7 @@ type command struct {
 // commands are all of them, in the order in which they are listed.
 func commands() []command {
 	return []command{
-		{"serve", "-data DIR [-listen ADDR] [-listen-tls ADDR] [-public URL] [-tls off|local]", "serve the farm in DIR, making it on first use", 0, serve},
+		{"serve", "-data DIR [-listen ADDR] [-listen-tls ADDR] [-public URL] [-tls off|local] [-backup-to DIR]", "serve the farm in DIR, making it on first use", 0, serve},
 		{"demo", "[-listen ADDR] [-data DIR] [-public URL]", "make an invented farm and serve it", 0, serveDemo},
 		{"token", "-data DIR -name NAME -role owner|grower|viewer|sensor", "print a new API token, once", 0, token},
 		{"passphrase", "-data DIR -name NAME", "give somebody a new passphrase, read from standard input", 0, passphrase},

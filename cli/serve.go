@@ -17,6 +17,7 @@ type serving struct {
 	listen, listenTLS, tls string
 	tlsFolder              string // of the authority for HTTPS
 	public                 string
+	backupTo               string
 }
 
 func serve(c *call) error {
@@ -26,6 +27,7 @@ func serve(c *call) error {
 	c.StringVar(&v.listenTLS, "listen-tls", ":8443", "the `address` to listen on for HTTPS")
 	c.StringVar(&v.public, "public", "", "the `URL` that labels carry, kept from now on")
 	c.StringVar(&v.tls, "tls", "off", "off, or local for HTTPS with an authority of the farm's own")
+	c.StringVar(&v.backupTo, "backup-to", "", "the `folder`, on another disk, that gets a backup a day")
 	if err := c.parse("data"); err != nil {
 		return err
 	}
@@ -70,7 +72,7 @@ func (c *call) serve(s *store.Store, v serving, then func(*server.Server)) error
 			return c.unlessStopped(err)
 		}
 	}
-	web, err := server.New(server.Options{Store: s, Log: slog.New(slog.NewTextHandler(c.stderr, nil)), Version: Version(), TLS: v.tls, TLSFolder: v.tlsFolder})
+	web, err := server.New(server.Options{Store: s, Log: slog.New(slog.NewTextHandler(c.stderr, nil)), Version: Version(), TLS: v.tls, TLSFolder: v.tlsFolder, BackupTo: v.backupTo})
 	if err != nil {
 		return err
 	}

@@ -13,7 +13,8 @@ import (
 // todayPage is a few sentences: what there is to do, each opening its bags.
 type todayPage struct {
 	frame
-	Today store.Today
+	Today  store.Today
+	Backup backupNote
 }
 
 // Path of a sentence's bags.
@@ -34,7 +35,7 @@ func (s *Server) showToday(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.show(c, http.StatusOK, "today", todayPage{frame: f, Today: today})
+	return s.show(c, http.StatusOK, "today", todayPage{frame: f, Today: today, Backup: s.backupNote(s.store.Zone(c.Request().Context()))})
 }
 
 // duePage are the bags of one task by place, and one tap for all of them.

@@ -41,6 +41,7 @@ func (s *Server) Run(ctx context.Context, listen, listenTLS string, ready func(a
 	ctx, stop := context.WithCancel(ctx)
 	var house sync.WaitGroup
 	house.Go(func() { s.keepHouse(ctx) })
+	house.Go(func() { s.keepBackups(ctx) })
 	defer house.Wait() // nothing touches the farm any more once Run has returned
 	defer stop()
 	webs, served := []*http.Server{s.newHTTP()}, make(chan error, 2)

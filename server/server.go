@@ -25,6 +25,7 @@ type Server struct {
 	photos  gate // re-encoding of photos
 	setUp   setUpCode
 	secure  *secure // nil without HTTPS
+	backups backups
 	views   views
 }
 
@@ -36,6 +37,8 @@ type Options struct {
 	// TLS is "off" or empty, or "local" for HTTPS by an authority of the farm's
 	// own, which is kept in TLSFolder.
 	TLS, TLSFolder string
+	// BackupTo is the folder for daily backups, "" for none.
+	BackupTo string
 }
 
 // pictureQueue is how many pictures may wait for each kind of work; more are
@@ -55,6 +58,7 @@ func New(o Options) (*Server, error) {
 		hosts: newHostList(), limits: newLimits(o.Store.Now), origin: http.NewCrossOriginProtection(),
 		reader: scanner.NewReader(pictureQueue), photos: newGate(pictureQueue),
 	}
+	s.backups.folder = o.BackupTo
 	if o.TLS == "local" {
 		s.secure = &secure{folder: o.TLSFolder}
 	}
