@@ -203,7 +203,7 @@ func TestAssetsAreKeptForEver(t *testing.T) {
 
 // TestBagPageIsLight: a phone at the edge of the Wi-Fi opens it in a few
 // seconds. All it fetches, uncompressed, is at most 60 kB; what a tap needs of
-// scripts counts, what other pages need does not.
+// scripts counts, also out of reach of the farm, what other pages need does not.
 func TestBagPageIsLight(t *testing.T) {
 	t.Parallel()
 	b, codes, _ := furnished(t)
@@ -219,7 +219,7 @@ func TestBagPageIsLight(t *testing.T) {
 		}
 	})
 	base, _, _ = strings.Cut(p.Find("script[src]").AttrOr("src", ""), "/js/")
-	for _, name := range []string{"lib/enhance", "lib/uuid", "lib/entry", "lib/outbox", "lib/send", "lib/signal", "ui/tap", "ui/waiting", "ui/keys", "ui/next", "ui/photo"} {
+	for _, name := range []string{"lib/enhance", "lib/uuid", "lib/entry", "lib/outbox", "lib/send", "lib/signal", "ui/tap", "ui/waiting", "ui/keys", "ui/next", "ui/photo", "lib/away", "lib/code", "lib/kept"} {
 		fetch(base + "/js/" + name + ".js")
 	}
 	t.Logf("%d bytes", weight)

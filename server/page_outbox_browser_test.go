@@ -349,9 +349,9 @@ func TestMendingAWrongCode(t *testing.T) {
 		t.Fatal(err)
 	}
 	p.clock.run()
-	p.watchFailures()
 	l.stop()
 	at := p.tapAway(string(stranger))
+	p.watchFailures() // in the page that it led to
 	p.failed()
 	l.start()
 	p.until(`document.getElementById("parked")?.innerText.includes("no label")`)
