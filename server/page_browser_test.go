@@ -419,7 +419,7 @@ func (p *phone) somePages() []string {
 	p.saw(codes[2], `"kind":"colonised","pct":100`)
 	p.act("act", "switch", "key", "flow_hood", "value", "off")
 	return []string{"/", "/due/hunt", "/B/" + codes[0], "/B/" + codes[1], "/B/" + codes[1] + "/mould", "/B/" + codes[1] + "/trace", "/B/" + codes[2] + "/wrong-label",
-		"/batches", "/batches/" + batch, "/lab-day", "/old-bags", "/scan", "/bench", "/sweep", "/print", "/print?lab_day=Lab+one", "/people", "/pair", "/settings",
+		"/batches", "/batches/" + batch, "/lab-day", "/old-bags", "/import", "/contamination?by=flow_hood", "/compare?by=flow_hood&event=colonised", "/pair-of-bags", "/batches/" + batch + "/report", "/trials", "/calendar", "/scan", "/bench", "/sweep", "/print", "/print?lab_day=Lab+one", "/people", "/pair", "/settings",
 		"/conditions", "/species", "/species/pleurotus-eryngii", "/sheets", "/cautions", "/about", "/first", "/B/" + codes[0] + "#words"}
 }
 
