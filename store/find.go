@@ -1,9 +1,12 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
+	"slices"
 	"strings"
+	"time"
 
 	"bagmark/grow"
 )
@@ -20,6 +23,8 @@ type BagHit struct {
 	Day          int            `json:"day"`
 	Contaminated bool           `json:"contaminated"`
 	Place        *string        `json:"place"`
+
+	made time.Time
 }
 
 // hits reads the bags that a WHERE … ORDER BY … clause over bags g and batches
@@ -34,7 +39,8 @@ func (t *tx) hits(farm *Farm, where string, args ...any) ([]BagHit, error) {
 		err := rows.Scan(&h.Code, &h.Number, &h.Batch, &h.Species, &strain, &made, &h.State, &h.Contaminated, &h.Place)
 		species, _ := farm.SpeciesOf(h.Species, strain)
 		h.SpeciesName, h.Short = species.Name, species.Short
-		h.Day = grow.Day(instant(made, farm.Zone), t.now, farm.Zone)
+		h.made = instant(made, farm.Zone)
+		h.Day = grow.Day(h.made, t.now, farm.Zone)
 		out = append(out, h)
 		return err
 	})
@@ -51,31 +57,82 @@ func (s *Store) FindBags(ctx context.Context, text string) (out []BagHit, err er
 	if err != nil {
 		return nil, err
 	}
-	var w clause
-	var terms []string
-	add := func(term string, args ...any) {
-		terms = append(terms, term)
-		w.args = append(w.args, args...)
-	}
-	plain := strings.ToUpper(strings.TrimSpace(text))
-	if code := strings.NewReplacer("-", "", " ", "", "I", "1", "L", "1", "O", "0").Replace(plain); len(code) >= 2 {
-		add(`g.code GLOB ? || '*'`, globLiteral(code))
-	}
-	if len(plain) >= 2 {
-		add(`b.code GLOB '*' || ? || '*'`, globLiteral(plain))
-	}
-	for _, sp := range grow.FindSpecies(farm.Species, text) {
-		add(`b.species = ?`, string(sp.Slug))
-	}
-	if len(terms) == 0 {
-		return []BagHit{}, nil
-	}
-	w.add(`(`+strings.Join(terms, ` OR `)+`)`, mostHits)
+	out = []BagHit{}
 	err = s.reading(ctx, func(t *tx) error {
-		out, err = t.hits(farm, w.String()+` ORDER BY g.state IN ('finished', 'culled'), b.inoculated_at DESC, b.code, g.number LIMIT ?`, w.args...)
-		return err
+		q := finding{tx: t, farm: farm}
+		plain := strings.ToUpper(strings.TrimSpace(text))
+		if code := strings.NewReplacer("-", "", " ", "", "I", "1", "L", "1", "O", "0").Replace(plain); len(code) >= 2 {
+			if err := q.add(`g.code >= ? AND g.code < ? || '~'`, code, code); err != nil { // every sign of a code comes before a tilde
+				return err
+			}
+		}
+		if err := q.addBatches(plain, text); err != nil {
+			return err
+		}
+		out = append(out, q.best()...)
+		return nil
 	})
 	return out, err
+}
+
+// finding is a search under way. Each part of it reads along an index and stops
+// at as many bags as a search gives.
+type finding struct {
+	*tx
+	farm  *Farm
+	found []BagHit
+}
+
+func (q *finding) add(where string, args ...any) error {
+	hits, err := q.hits(q.farm, where+` ORDER BY g.state IN ('finished', 'culled'), b.inoculated_at DESC, b.code, g.number LIMIT ?`, append(args, mostHits)...)
+	q.found = append(q.found, hits...)
+	return err
+}
+
+// addBatches finds bags by their batches, those with bags in care first.
+func (q *finding) addBatches(code, species string) error {
+	var w clause
+	if len(code) >= 2 {
+		w.add(`b.code GLOB '*' || ? || '*'`, globLiteral(code))
+	}
+	for _, sp := range grow.FindSpecies(q.farm.Species, species) {
+		w.add(`b.species = ?`, string(sp.Slug))
+	}
+	if len(w.terms) == 0 {
+		return nil
+	}
+	for _, state := range []string{`g.state NOT IN ('finished', 'culled')`, `g.state IN ('finished', 'culled')`} { // as the indexes have it
+		batches, err := q.texts(`SELECT b.code FROM batches b WHERE (`+strings.Join(w.terms, ` OR `)+`)
+			AND EXISTS (SELECT 1 FROM bags g WHERE g.batch_id = b.id AND `+state+`)
+			ORDER BY b.inoculated_at DESC, b.code LIMIT ?`, append(w.args, mostHits)...)
+		if err != nil {
+			return err
+		}
+		for _, b := range batches {
+			if len(q.found) >= 2*mostHits {
+				break
+			}
+			if err := q.add(`b.code = ? AND `+state, b); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// best are the first of all found, each once.
+func (q *finding) best() []BagHit {
+	rank := func(h BagHit) int {
+		if h.State.Out() {
+			return 1
+		}
+		return 0
+	}
+	slices.SortStableFunc(q.found, func(a, b BagHit) int {
+		return cmp.Or(rank(a)-rank(b), b.made.Compare(a.made), cmp.Compare(a.Batch, b.Batch), cmp.Compare(a.Number, b.Number))
+	})
+	all := slices.CompactFunc(q.found, func(a, b BagHit) bool { return a.Code == b.Code })
+	return all[:min(len(all), mostHits)]
 }
 
 // globLiteral takes the meaning from the signs that GLOB gives one.

@@ -119,6 +119,14 @@ func (t *tx) prospect(f *Farm, b Batch, sisters sisterSpans) (p *prospect, err e
 	p = &prospect{farm: f, batch: b, made: grow.DateOf(b.InoculatedAt, f.Zone), sisters: sisters, known: map[looks]forecast.Forecast{}}
 	p.species, _ = f.SpeciesOf(b.Species, b.Strain)
 	p.ripening = forecast.RipeningFrom(p.species.RipeningDays.Low, p.species.RipeningDays.High)
+	var inCare bool
+	if err := t.one(`SELECT EXISTS (SELECT 1 FROM bags WHERE batch_id = ? AND state NOT IN ('finished', 'culled'))`, []any{b.row}, &inCare); err != nil {
+		return nil, err
+	}
+	if !inCare { // nobody waits for a bag of it, and learning takes time
+		p.law = rangeLaw(p.species)
+		return p, nil
+	}
 	p.law, err = t.law(f, b, p.species, sisters)
 	return p, err
 }
