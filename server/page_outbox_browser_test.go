@@ -364,3 +364,24 @@ func TestMendingAWrongCode(t *testing.T) {
 	}
 	p.until(`!document.getElementById("parked")`)
 }
+
+// TestWaitingForADay warns, and what another person tapped is sent in nobody
+// else's name unless that person says so.
+func TestWaitingForADay(t *testing.T) {
+	t.Parallel()
+	p, l, codes := lone(t, "1")
+	l.stop()
+	p.tap(clean)
+	p.waits(1)
+	p.evaluate(`{ const now = Date.now; Date.now = () => now() + 25 * 3600 * 1000; dispatchEvent(new Event("online")); } ""`)
+	p.until(`document.querySelector(".waits").textContent === "1 waiting, 25 h" && document.getElementById("parked").innerText.includes("more than a day ago")`)
+	p.evaluate(`document.documentElement.dataset.person = "77 Rui"; ""`)
+	l.start()
+	p.evaluate(`dispatchEvent(new Event("online")); ""`)
+	p.until(`document.querySelector(".waits").textContent === "1 to look at" && document.getElementById("parked").innerText.includes("tapped by Ana")`)
+	if got := len(p.bag(codes[0]).Entries); got != 1 {
+		t.Fatalf("Ana's tap was sent by Rui: %d entries", got)
+	}
+	p.tap("#parked button:first-of-type")
+	p.eventually("it is sent", func() bool { return len(p.bag(codes[0]).Entries) == 2 })
+}

@@ -42,8 +42,10 @@ type sweepBag struct {
 	Day   int       `json:"day"`
 }
 
-// sweepSeen is one bag seen.
+// sweepSeen is one bag seen. Those of one photo or one tap have the same act,
+// and are taken back together.
 type sweepSeen struct {
+	Act    grow.ID   `json:"act,omitempty"`
 	Bag    grow.Code `json:"bag"`
 	Name   string    `json:"name"`
 	Entry  grow.ID   `json:"entry"`
@@ -115,6 +117,15 @@ func (s sweepState) Last() *sweepSeen {
 		return nil
 	}
 	return &s.Seen[0]
+}
+
+// Together is how many bags the last act saw.
+func (s sweepState) Together() int {
+	n := min(1, len(s.Seen))
+	for n < len(s.Seen) && s.Seen[0].Act != "" && s.Seen[n].Act == s.Seen[0].Act {
+		n++
+	}
+	return n
 }
 
 // Count is how many of the expected bags were seen.

@@ -87,7 +87,7 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 	}
 	if b.Contaminated != nil && (d.Kind == grow.KindLook || d.Kind == grow.KindColonised) {
 		sweep.Note = nameOfBag(b) + " is mouldy: counted as seen, nothing logged. Say on its own page what becomes of it."
-		sweep.Seen, a.did = append([]sweepSeen{{Bag: b.Code, Name: nameOfBag(b)}}, sweep.Seen...), "refused"
+		sweep.Seen, a.did = append([]sweepSeen{{Act: a.how.id, Bag: b.Code, Name: nameOfBag(b)}}, sweep.Seen...), "refused"
 		return nil
 	}
 	d.Bag = b.Code
@@ -98,7 +98,7 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 	if err != nil {
 		return err
 	}
-	sweep.Seen = append([]sweepSeen{{b.Code, nameOfBag(b), e.ID, sweep.strays(b)}}, sweep.Seen...)
+	sweep.Seen = append([]sweepSeen{{a.how.id, b.Code, nameOfBag(b), e.ID, sweep.strays(b)}}, sweep.Seen...)
 	return nil
 }
 
@@ -165,15 +165,18 @@ func glance() grow.Draft {
 }
 
 func (a *sweepAct) undo(sweep *sweepState) error {
-	last := sweep.Last()
-	if last == nil {
+	n := sweep.Together()
+	if n == 0 {
 		return grow.Errorf(grow.Invalid, "there is nothing to take back")
 	}
-	err := a.takeBack(a.ctx, a.who, last.Bag, []grow.ID{last.Entry})
-	if err == nil {
+	for range n {
+		last := sweep.Seen[0]
+		if err := a.takeBack(a.ctx, a.who, last.Bag, []grow.ID{last.Entry}); err != nil {
+			return err
+		}
 		sweep.Seen = sweep.Seen[1:]
 	}
-	return err
+	return nil
 }
 
 // begin finds the bags that the walk should see.
@@ -260,7 +263,11 @@ func (s *Server) postSweepPhoto(c echo.Context) error {
 	if err != nil {
 		return s.refuseSweep(c, d.Sweep, err)
 	}
-	act := sweepAct{Server: s, ctx: ctx, who: who, d: &d, did: "logged"}
+	id, err := newID()
+	if err != nil {
+		return err
+	}
+	act := sweepAct{Server: s, ctx: ctx, who: who, d: &d, how: heard{id: id}, did: "logged"}
 	if err := act.photo(d.Sweep, result.Found); err != nil {
 		return s.refuseSweep(c, d.Sweep, err)
 	}
@@ -273,7 +280,7 @@ func (s *Server) postSweepPhoto(c echo.Context) error {
 func (a *sweepAct) photo(sweep *sweepState, found []foundLabel) error {
 	before, bags := len(sweep.Seen), 0
 	sweep.Maybe = nil
-	for _, label := range found {
+	for n, label := range found {
 		if !label.Known || label.Kind != grow.BagCode {
 			continue
 		}
@@ -284,7 +291,7 @@ func (a *sweepAct) photo(sweep *sweepState, found []foundLabel) error {
 			}
 			continue
 		}
-		if err := a.see(sweep, label.Code, glance(), 0); err != nil {
+		if err := a.see(sweep, label.Code, glance(), n); err != nil {
 			return err
 		}
 	}

@@ -94,15 +94,19 @@ func TestSweepRest(t *testing.T) {
 	}
 	b.days(1)
 	b.walk("turned", "rack 1")
-	p := b.sees(codes[0]).ok().says("details", "All 4 right, except …")
+	p := b.sees(codes[0]).ok().says("form:has([value=rest])", "All 4 right")
 	action, v := p.form("form:has([value=rest])")
 	v["bag"] = codes[1:4]
-	b.follow(b.submit(action, v)).ok().says(".far", "4 of 5 seen")
+	b.follow(b.submit(action, v)).ok().says(".far", "4 of 5 seen").says(".did", "and 2 more")
 	if e := b.bag(codes[1]).Entries[0]; e.Kind != grow.KindLook || e.Seen != "glance" {
 		t.Errorf("logged %s %s, want a glance", e.Kind, e.Seen)
 	}
 	if got := len(b.bag(codes[4]).Entries); got != 1 {
 		t.Errorf("the unticked bag has %d entries", got)
+	}
+	b.filled(b.open("/sweep"), "form:has([value=undo])").ok().says(".far", "1 of 5 seen")
+	if e := b.bag(codes[1]).Entries; e[len(e)-2].VoidedBy == "" {
+		t.Errorf("one of them was not taken back: %+v", e)
 	}
 }
 
