@@ -56,7 +56,7 @@ func TestImportPage(t *testing.T) {
 	}
 	again := b.sendForm("/import", "content", "", v.Get("content"))
 	again.want(http.StatusBadRequest)
-	again.says("[role=alert]", "was taken in before")
+	again.says("[role=alert]", "is on this farm already")
 }
 
 func TestImportPageRefuses(t *testing.T) {

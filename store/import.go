@@ -69,11 +69,11 @@ func (t *tx) readSheet(f *Farm, data []byte) (grow.Spreadsheet, error) {
 	var p grow.Problems
 	for _, b := range sheet.Batches {
 		var before int
-		if err := t.one(`SELECT count(*) FROM batches WHERE imported_as = ?`, []any{b.Text}, &before); err != nil {
+		if err := t.one(`SELECT count(*) FROM batches WHERE imported_as = ?1 OR code = upper(?1)`, []any{b.Text}, &before); err != nil {
 			return sheet, err
 		}
 		if before > 0 {
-			p.Add(fmt.Sprintf("line %d", b.Line), "batch: %q was taken in before; what changed since belongs into its log", b.Text)
+			p.Add(fmt.Sprintf("line %d", b.Line), "batch: %q is on this farm already; what changed since belongs into its log", b.Text)
 		}
 	}
 	return sheet, p.Err("nothing was taken in")

@@ -147,6 +147,9 @@ func TestExportImportExport(t *testing.T) {
 	if err := a.ExportBags(t.Context(), &whole); err != nil {
 		t.Fatal(err)
 	}
+	if _, err := a.Import(t.Context(), Actor{}, whole.Bytes()); grow.KindOf(err) != grow.Invalid {
+		t.Errorf("a farm took its own bags in once more: %v", err)
+	}
 	if _, err := b.Import(t.Context(), Actor{}, whole.Bytes()); err != nil {
 		t.Fatal(err)
 	}
