@@ -3,6 +3,9 @@ package store
 import (
 	"database/sql"
 	"encoding/json"
+	"errors"
+	"runtime"
+	"sync"
 	"time"
 
 	"bagmark/grow"
@@ -23,6 +26,7 @@ type bagRow struct {
 // bagRows reads the bags that a WHERE … ORDER BY … clause picks.
 func (t *tx) bagRows(where string, args ...any) ([]bagRow, error) {
 	var out []bagRow
+	var statuses [][]byte // of the last bags, still to be decoded
 	err := t.each(`SELECT g.id, g.batch_id, g.number, g.code, g.status, (SELECT name FROM places WHERE id = g.made_place_id), g.made_marked_at FROM bags g WHERE `+where, args, func(rows *sql.Rows) error {
 		var g bagRow
 		var status []byte
@@ -35,11 +39,39 @@ func (t *tx) bagRows(where string, args ...any) ([]bagRow, error) {
 			g.madePlace = *place
 		}
 		g.madeMarked = timeOr(marked)
-		err := json.Unmarshal(status, &g.status)
-		out = append(out, g)
+		out, statuses = append(out, g), append(statuses, status)
+		if len(statuses) < decodedTogether {
+			return nil
+		}
+		err := decodeStatuses(statuses, out[len(out)-len(statuses):])
+		statuses = statuses[:0]
 		return err
 	})
-	return out, err
+	if err != nil {
+		return nil, err
+	}
+	return out, decodeStatuses(statuses, out[len(out)-len(statuses):])
+}
+
+// decodedTogether is how many statuses are decoded at once: decoding them is most
+// of the work of reading a large farm, so all processors share it.
+const decodedTogether = 4096
+
+// decodeStatuses decodes the statuses of bags into them.
+func decodeStatuses(statuses [][]byte, bags []bagRow) error {
+	const least = 64 // bags that are worth a goroutine
+	size := max(least, (len(statuses)+runtime.GOMAXPROCS(0)-1)/runtime.GOMAXPROCS(0))
+	errs := make([]error, (len(statuses)+size-1)/size)
+	var all sync.WaitGroup
+	for k := range errs {
+		all.Go(func() {
+			for i := k * size; i < min((k+1)*size, len(statuses)) && errs[k] == nil; i++ {
+				errs[k] = json.Unmarshal(statuses[i], &bags[i].status)
+			}
+		})
+	}
+	all.Wait()
+	return errors.Join(errs...)
 }
 
 // saveStatus keeps what replaying a bag's log gave, and the columns drawn from
