@@ -10,10 +10,10 @@ const make = (name, fields, ...within) => {
 
 // From the top, each in its usual place; the second is left to those who see the bag's own page.
 const ANSWERS = [
-  ["Mould or wrong", "keep it closed; what and where can follow", " mould", { kind: "contaminated", what: "unsure" }],
+  ["Mould or wrong", "keep it closed; what and where can follow", " mould", ["unmarked-box", "mould"], { kind: "contaminated", what: "unsure" }],
   null,
-  ["Grown over", "all of its wall", "", { kind: "colonised", pct: "100" }],
-  ["Clean", "in the hand, nothing wrong", " largest", { kind: "look", seen: "in_hand" }],
+  ["Grown over", "all of its wall", "", ["grown"], { kind: "colonised", pct: "100" }],
+  ["Clean", "in the hand, nothing wrong", " largest", ["clean"], { kind: "look", seen: "in_hand" }],
 ];
 
 // open puts them in the place of the page's bag.
@@ -35,12 +35,25 @@ const head = (code) => make("section", { className: "tag" },
   make("p", { className: "lead", textContent: "The farm does not answer." }),
   make("p", { textContent: "This phone does not have the bag's page. Look whether it is the right bag; what you tap is kept here and sent later." }));
 
+// drawing is made of the shapes that bag and scan pages hold.
+function drawing(layers) {
+  const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+  svg.setAttribute("viewBox", "0 0 44 44");
+  svg.setAttribute("aria-hidden", "true");
+  for (const layer of layers) {
+    const use = document.createElementNS(svg.namespaceURI, "use");
+    use.setAttribute("href", `#s-${layer}`);
+    svg.append(use);
+  }
+  return svg;
+}
+
 function tile(code, answer) {
   if (!answer) return make("div", { className: "tile none" });
-  const [word, logs, more, fields] = answer;
+  const [word, logs, more, layers, fields] = answer;
   const form = make("form", { method: "post", action: `/B/${code}/entries` },
     ...Object.entries(fields).map(([name, value]) => make("input", { type: "hidden", name, value })),
-    make("button", { className: `tile${more}` }, make("span", { className: "word", textContent: word }), make("span", { className: "logs", textContent: logs })));
+    make("button", { className: `tile${more}` }, drawing(layers), make("span", { className: "word", textContent: word }), make("span", { className: "logs", textContent: logs })));
   form.dataset.of = spaced(code);
   return form;
 }

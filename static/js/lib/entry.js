@@ -25,9 +25,9 @@ export function entryOf(fields, id) {
 export const clock = (at) => [at.getHours(), at.getMinutes()].map((n) => String(n).padStart(2, "0")).join(":");
 
 // age is how long something has waited, in words.
-export function age(ms) {
+export function age(ms, none = "just now") {
   const min = Math.floor(ms / 60000);
-  if (min < 1) return "just now";
+  if (min < 1) return none;
   if (min < 120) return `${min} min`;
   const hours = Math.floor(min / 60);
   return hours < 48 ? `${hours} h` : `${Math.floor(hours / 24)} days`;

@@ -6,7 +6,7 @@ import { age, clock } from "./entry.js";
 const page = document.documentElement.dataset;
 
 export async function start() {
-  if (page.kept) tell();
+  if (page.kept && !page.away) tell();
   if (page.away) (await import("./away.js")).open(document.getElementById("main"), page.away);
   try {
     await navigator.serviceWorker.register("/worker.js");
@@ -20,6 +20,6 @@ function tell() {
   const note = Object.assign(document.createElement("p"), { id: "kept", className: "note" });
   note.setAttribute("role", "status");
   const at = new Date(Number(page.kept));
-  note.textContent = `The farm does not answer. This page is as it was at ${clock(at)} (${age(Date.now() - at)}). What you tap is kept here and sent later.`;
-  document.getElementById("main").prepend(note);
+  note.textContent = `The farm does not answer. As it was at ${clock(at)} (${age(Date.now() - at)}); what you tap is kept here.`;
+  (document.querySelector(".bag-screen") ?? document.getElementById("main")).prepend(note);
 }

@@ -14,7 +14,7 @@ export function enhance(place) {
     const parked = items.filter((i) => !waits.includes(i));
     const oldest = waits.length > 0 ? Date.now() - Math.min(...waits.map((i) => i.wall)) : 0;
     const words = [];
-    if (waits.length > 0) words.push(`${waits.length} waiting, ${state.signedOut ? "sign in" : age(oldest)}`);
+    if (waits.length > 0) words.push(`${waits.length} waiting, ${state.signedOut ? "sign in" : age(oldest, "0 min")}`);
     if (parked.length > 0) words.push(`${parked.length} ${parked.every((i) => i.refused) ? "refused" : "to look at"}`);
     place.textContent = words.join(" · ") || "all sent";
     if (parked.length > 0 || oldest > DAY || document.getElementById("parked")) (await import("../lib/parked.js")).list(parked, oldest > DAY ? waits.length : 0);
