@@ -26,7 +26,31 @@ type bagRow struct {
 // bagRows reads the bags that a WHERE … ORDER BY … clause picks.
 func (t *tx) bagRows(where string, args ...any) ([]bagRow, error) {
 	var out []bagRow
-	var statuses [][]byte // of the last bags, still to be decoded
+	err := t.eachBagRows(where, args, func(bags []bagRow) error {
+		out = append(out, bags...)
+		return nil
+	})
+	return out, err
+}
+
+// readTogether is how many bags of a large farm are read at once: decoding their
+// statuses is most of the work, so all processors share it.
+const readTogether = 4096
+
+// eachBagRows calls do for some of the bags at a time. It may keep the bags, but
+// not the slice.
+func (t *tx) eachBagRows(where string, args []any, do func([]bagRow) error) error {
+	var bags []bagRow
+	var statuses [][]byte
+	flush := func() error {
+		if err := decodeStatuses(statuses, bags); err != nil {
+			return err
+		}
+		err := do(bags)
+		clear(bags)
+		bags, statuses = bags[:0], statuses[:0]
+		return err
+	}
 	err := t.each(`SELECT g.id, g.batch_id, g.number, g.code, g.status, (SELECT name FROM places WHERE id = g.made_place_id), g.made_marked_at FROM bags g WHERE `+where, args, func(rows *sql.Rows) error {
 		var g bagRow
 		var status []byte
@@ -39,23 +63,17 @@ func (t *tx) bagRows(where string, args ...any) ([]bagRow, error) {
 			g.madePlace = *place
 		}
 		g.madeMarked = timeOr(marked)
-		out, statuses = append(out, g), append(statuses, status)
-		if len(statuses) < decodedTogether {
+		bags, statuses = append(bags, g), append(statuses, status)
+		if len(bags) < readTogether {
 			return nil
 		}
-		err := decodeStatuses(statuses, out[len(out)-len(statuses):])
-		statuses = statuses[:0]
-		return err
+		return flush()
 	})
-	if err != nil {
-		return nil, err
+	if err != nil || len(bags) == 0 {
+		return err
 	}
-	return out, decodeStatuses(statuses, out[len(out)-len(statuses):])
+	return flush()
 }
-
-// decodedTogether is how many statuses are decoded at once: decoding them is most
-// of the work of reading a large farm, so all processors share it.
-const decodedTogether = 4096
 
 // decodeStatuses decodes the statuses of bags into them.
 func decodeStatuses(statuses [][]byte, bags []bagRow) error {

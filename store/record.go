@@ -58,23 +58,23 @@ func (t *tx) loadRecords(f *Farm) (*records, error) {
 	if err != nil {
 		return nil, err
 	}
-	rows, err := t.bagRows(`1 ORDER BY g.batch_id, g.number`)
-	if err != nil {
-		return nil, err
+	horizons, bags := map[int64]int{}, 0
+	for _, b := range batches {
+		species, _ := f.SpeciesOf(b.Species, b.Strain)
+		horizons[b.row] = int(species.SpawnRun.Days.High)
+		bags += b.Bags
 	}
-	horizons := map[int64]int{}
-	for _, g := range rows {
-		b := byRow[g.batch]
-		if _, ok := horizons[b.row]; !ok {
-			species, _ := f.SpeciesOf(b.Species, b.Strain)
-			horizons[b.row] = int(species.SpawnRun.Days.High)
+	r.bags = make([]bagRecord, 0, bags)
+	err = t.eachBagRows(`1 ORDER BY g.batch_id, g.number`, nil, func(rows []bagRow) error {
+		for _, g := range rows {
+			record := f.record(byRow[g.batch], g, horizons[g.batch], t.now)
+			record.own = own[g.id]
+			r.places[g.id] = len(r.bags)
+			r.bags = append(r.bags, record)
 		}
-		record := f.record(b, g, horizons[b.row], t.now)
-		record.own = own[g.id]
-		r.places[g.id] = len(r.bags)
-		r.bags = append(r.bags, record)
-	}
-	return r, nil
+		return nil
+	})
+	return r, err
 }
 
 func (t *tx) allOwnConditions() (map[int64]map[string]*string, error) {
