@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strconv"
 	"syscall"
 	"testing"
@@ -41,7 +42,7 @@ func TestStories(t *testing.T) {
 			return err
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "newfarm": newFarm, "answers": answers, "get": get, "terminate": terminate, "damage": damage,
+			"exits": exits, "newfarm": newFarm, "answers": answers, "get": get, "terminate": terminate, "damage": damage, "waitfor": waitFor,
 		},
 	})
 }
@@ -115,6 +116,18 @@ func get(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(err)
 	_, err = f.ReadFrom(r.Body)
 	ts.Check(errors.Join(err, f.Close()))
+}
+
+// waitFor waits for a file that something running makes: waitfor PATTERN.
+func waitFor(ts *testscript.TestScript, _ bool, args []string) {
+	for range 200 {
+		if found, err := filepath.Glob(ts.MkAbs(args[0])); err != nil || len(found) > 0 {
+			ts.Check(err)
+			return
+		}
+		time.Sleep(50 * time.Millisecond) // another process makes it
+	}
+	ts.Fatalf("%s was not made", args[0])
 }
 
 // terminate asks all programs in the background to end, and again at once, as

@@ -31,6 +31,8 @@ func commands() []command {
 		{"backup", "-data DIR FILE", "write one consistent file of the whole farm", 1, backup},
 		{"restore", "-data DIR FILE", "unpack a backup into a folder without a farm", 1, restore},
 		{"check", "-data DIR", "verify the database, the log, every bag and photo", 0, check},
+		{"diagnose", "-data DIR [-backup-to DIR] [-no-phone]", "say in plain words what is wrong with an installation", 0, diagnose},
+		{"service", "[-data DIR] [-listen ADDR] [-backup-to DIR] [-user NAME] [-windows]", "print how the system keeps bagmark running", 0, service},
 		{"version", "", "print the version of bagmark, Go and SQLite", 0, version},
 	}
 }

@@ -42,6 +42,9 @@ func (s *Server) Run(ctx context.Context, listen, listenTLS string, ready func(a
 	var house sync.WaitGroup
 	house.Go(func() { s.keepHouse(ctx) })
 	house.Go(func() { s.keepBackups(ctx) })
+	// Learns what the first one who asks would wait for; what fails fails again
+	// for them.
+	house.Go(func() { s.store.Today(ctx) })
 	defer house.Wait() // nothing touches the farm any more once Run has returned
 	defer stop()
 	webs, served := []*http.Server{s.newHTTP()}, make(chan error, 2)
