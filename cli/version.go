@@ -8,9 +8,15 @@ import (
 	"bagmark/store"
 )
 
-// Version is the version of bagmark: that of the module as it was built, or of
-// the source where it was built from a checkout.
+// released is the version that the release script writes into the program.
+var released string
+
+// Version is the version of bagmark: that of the release, of the module as it
+// was built, or of the source where it was built from a checkout.
 func Version() string {
+	if released != "" {
+		return released
+	}
 	info, ok := debug.ReadBuildInfo()
 	if !ok || info.Main.Version == "" || info.Main.Version == "(devel)" {
 		return "unreleased"
