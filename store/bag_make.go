@@ -157,11 +157,7 @@ func (s *Store) CreateBlanks(ctx context.Context, _ Actor, count int) ([]BagRef,
 
 // AddBlanks appends bags to a batch, one for each blank label.
 func (s *Store) AddBlanks(ctx context.Context, _ Actor, batch grow.BatchCode, blanks []grow.Code) (b Batch, bags []BagRef, err error) {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return b, nil, err
-	}
-	err = s.writing(ctx, func(t *tx) error {
+	err = s.changing(ctx, func(t *tx, farm *Farm) error {
 		if b, err = t.batchByCode(farm, batch); err != nil {
 			return err
 		}

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"bagmark/grow"
 )
@@ -23,14 +24,10 @@ type BagRef struct {
 // the batch made before and created false; another body under the same id is
 // a conflict.
 func (s *Store) CreateBatch(ctx context.Context, by Actor, d grow.BatchDraft) (b Batch, bags []BagRef, created bool, err error) {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return b, nil, false, err
-	}
-	if err := d.Validate(s.now(), farm.Knows, farm.Conditions); err != nil {
-		return b, nil, false, err
-	}
-	err = s.writing(ctx, func(t *tx) (err error) {
+	err = s.changing(ctx, func(t *tx, farm *Farm) (err error) {
+		if err := d.Validate(t.now, farm.Knows, farm.Conditions); err != nil {
+			return err
+		}
 		b, bags, created, err = t.createBatch(farm, by, d)
 		return err
 	})
@@ -40,22 +37,11 @@ func (s *Store) CreateBatch(ctx context.Context, by Actor, d grow.BatchDraft) (b
 // CreateLabDay makes all batches of a lab day or none of them. Problems are
 // named by their place in the list, like batches[1].bags.
 func (s *Store) CreateLabDay(ctx context.Context, by Actor, drafts []grow.BatchDraft) ([]Batch, error) {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return nil, err
-	}
-	var p grow.Problems
-	for i, d := range drafts {
-		addProblems(&p, fmt.Sprintf("batches[%d].", i), d.Validate(s.now(), farm.Knows, farm.Conditions))
-	}
-	if len(drafts) == 0 {
-		p.Add("batches", "is empty: at least one batch makes a lab day")
-	}
-	if err := p.Err("this lab day cannot be made as it is"); err != nil {
-		return nil, err
-	}
 	var out []Batch
-	err = s.writing(ctx, func(t *tx) error {
+	err := s.changing(ctx, func(t *tx, farm *Farm) error {
+		if err := validateLabDay(drafts, t.now, farm); err != nil {
+			return err
+		}
 		for i, d := range drafts {
 			b, _, _, err := t.createBatch(farm, by, d)
 			if err != nil {
@@ -69,6 +55,17 @@ func (s *Store) CreateLabDay(ctx context.Context, by Actor, drafts []grow.BatchD
 		return nil, err
 	}
 	return out, nil
+}
+
+func validateLabDay(drafts []grow.BatchDraft, now time.Time, f *Farm) error {
+	var p grow.Problems
+	for i, d := range drafts {
+		addProblems(&p, fmt.Sprintf("batches[%d].", i), d.Validate(now, f.Knows, f.Conditions))
+	}
+	if len(drafts) == 0 {
+		p.Add("batches", "is empty: at least one batch makes a lab day")
+	}
+	return p.Err("this lab day cannot be made as it is")
 }
 
 func addProblems(p *grow.Problems, prefix string, err error) {

@@ -29,11 +29,7 @@ func (f *Farm) onLabel(fields grow.BatchFields) []string {
 // PatchBatch corrects a batch: change writes the corrections onto the fields
 // as they stand. Every change is kept with who, when, old and new.
 func (s *Store) PatchBatch(ctx context.Context, by Actor, code grow.BatchCode, change func(*grow.BatchFields) error) (b Batch, err error) {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return b, err
-	}
-	err = s.writing(ctx, func(t *tx) error {
+	err = s.changing(ctx, func(t *tx, farm *Farm) error {
 		if b, err = t.batchByCode(farm, code); err != nil {
 			return err
 		}

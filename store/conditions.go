@@ -51,7 +51,7 @@ func (s *Store) PutCondition(ctx context.Context, _ Actor, c grow.Condition) err
 		if err := t.ensureCards([]grow.Condition{c}); err != nil {
 			return err
 		}
-		t.after = append(t.after, s.forgetFarm)
+		t.farmChanged()
 		return t.replayWithCondition(farm, c)
 	})
 }

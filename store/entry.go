@@ -17,14 +17,10 @@ import (
 // with the same body again gives the entry kept before and created false;
 // another body is a conflict.
 func (s *Store) AddEntry(ctx context.Context, by Actor, d grow.Draft) (e grow.Entry, b Bag, created bool, err error) {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return e, b, false, err
-	}
-	if d, err = tidy(d, farm.Conditions); err != nil {
-		return e, b, false, err
-	}
-	err = s.writing(ctx, func(t *tx) error {
+	err = s.changing(ctx, func(t *tx, farm *Farm) (err error) {
+		if d, err = tidy(d, farm.Conditions); err != nil {
+			return err
+		}
 		a := adding{tx: t, farm: farm, by: by, draft: d}
 		if err := a.add(); err != nil {
 			return err
@@ -55,12 +51,8 @@ type EntryResult struct {
 // AddEntries keeps many entries, in the order given, in one transaction. Each
 // has its own outcome: what is good is kept. An error means that nothing was.
 func (s *Store) AddEntries(ctx context.Context, by Actor, drafts []grow.Draft) ([]EntryResult, error) {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return nil, err
-	}
 	out := make([]EntryResult, len(drafts))
-	err = s.writing(ctx, func(t *tx) error {
+	err := s.changing(ctx, func(t *tx, farm *Farm) (err error) {
 		for i, d := range drafts {
 			if out[i], err = t.addOne(farm, by, d); err != nil {
 				return err

@@ -76,6 +76,24 @@ func (s *Store) forgetFarm() {
 	s.laws.changed(0)
 }
 
+// farmChanged makes the next Farm read it anew once this is committed.
+func (t *tx) farmChanged() {
+	t.changesFarm = true
+	t.after = append(t.after, t.store.forgetFarm)
+}
+
+// changing is writing with the farm as it is then: nobody changes a condition
+// or a species between the decision and what is kept of it.
+func (s *Store) changing(ctx context.Context, f func(*tx, *Farm) error) error {
+	return s.writing(ctx, func(t *tx) error {
+		farm, err := s.Farm(ctx)
+		if err != nil {
+			return err
+		}
+		return f(t, farm)
+	})
+}
+
 // Zone is the time zone of the farm; UTC if that cannot be read.
 func (s *Store) Zone(ctx context.Context) *time.Location {
 	if f, err := s.Farm(ctx); err == nil {
@@ -124,7 +142,7 @@ func (s *Store) PutSettings(ctx context.Context, change func(*Settings) error) e
 		if err := settings.validate(farm.Knows); err != nil {
 			return err
 		}
-		t.after = append(t.after, s.forgetFarm)
+		t.farmChanged()
 		return t.putSettings(settings)
 	})
 }
@@ -177,7 +195,7 @@ func (s *Settings) validate(known func(grow.Slug) bool) error {
 func (s *Store) SetListened(ctx context.Context, address string) error {
 	return s.writing(ctx, func(t *tx) error {
 		_, err := t.exec(`UPDATE farm SET listened = ? WHERE listened <> ?1`, address)
-		t.after = append(t.after, s.forgetFarm)
+		t.farmChanged()
 		return err
 	})
 }
@@ -186,7 +204,7 @@ func (s *Store) SetListened(ctx context.Context, address string) error {
 func (s *Store) SetPublic(ctx context.Context, address grow.Address) error {
 	return s.writing(ctx, func(t *tx) error {
 		_, err := t.exec(`UPDATE farm SET public = ?`, string(address))
-		t.after = append(t.after, s.forgetFarm)
+		t.farmChanged()
 		return err
 	})
 }

@@ -43,7 +43,7 @@ func (s *Store) Import(ctx context.Context, by Actor, data []byte) (out Imported
 		if err != nil {
 			return err
 		}
-		t.after = append(t.after, s.forgetFarm)
+		t.farmChanged()
 		sheet, err := t.readSheet(farm, data)
 		if err != nil {
 			return err

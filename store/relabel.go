@@ -13,11 +13,7 @@ import (
 // What was logged stays with the label, for it was seen on the bag that
 // carries it.
 func (s *Store) SwapLabels(ctx context.Context, by Actor, a, b grow.Code) error {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return err
-	}
-	return s.writing(ctx, func(t *tx) error {
+	return s.changing(ctx, func(t *tx, farm *Farm) error {
 		x, err := t.bagByCode(a)
 		if err != nil {
 			return err
@@ -107,11 +103,7 @@ func (t *tx) noteChange(by Actor, batch int64, field, old, now string) error {
 // NewLabel gives a bag another label: a blank one if given, else a new code.
 // The label it had still opens it.
 func (s *Store) NewLabel(ctx context.Context, by Actor, bag grow.Code, blank *grow.Code) (code grow.Code, err error) {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return "", err
-	}
-	err = s.writing(ctx, func(t *tx) error {
+	err = s.changing(ctx, func(t *tx, farm *Farm) error {
 		g, err := t.bagByCode(bag)
 		if err != nil {
 			return err

@@ -59,7 +59,7 @@ func (s *Store) SetUp(ctx context.Context, r FirstRun) (Session, error) {
 	}
 	var in Session
 	err = s.writing(ctx, func(t *tx) error {
-		t.after = append(t.after, s.forgetFarm)
+		t.farmChanged()
 		first, err := t.exec(`UPDATE farm SET set_up_at = ? WHERE set_up_at IS NULL`, micros(t.now))
 		if err != nil {
 			return err

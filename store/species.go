@@ -66,7 +66,7 @@ func (s *Store) PutSpecies(ctx context.Context, _ Actor, o grow.Override) error 
 		}
 	}
 	return s.writing(ctx, func(t *tx) error {
-		t.after = append(t.after, s.forgetFarm)
+		t.farmChanged()
 		return t.putSpecies(o)
 	})
 }

@@ -22,6 +22,8 @@ type tx struct {
 
 	lawsAt     int // changes of what laws rest on when the transaction began
 	lawChanges int // and those that it makes itself
+
+	changesFarm bool // its settings, conditions or species
 }
 
 // reading runs f in a read transaction: everything f reads is of one moment.

@@ -76,7 +76,8 @@ func (s *Store) together(first *change) {
 }
 
 // inOneTransaction runs changes and commits those that are kept. A change that
-// changes what laws rest on is the last: laws are made anew after the commit.
+// changes what laws rest on, or the farm itself, is the last: the next one needs
+// them as they are after the commit.
 func (s *Store) inOneTransaction(c *change, kept *[]*change) error {
 	t, err := s.write.BeginTx(context.WithoutCancel(c.ctx), nil)
 	if err != nil {
@@ -100,7 +101,7 @@ func (s *Store) inOneTransaction(c *change, kept *[]*change) error {
 		case !intact:
 			return grow.Errorf(grow.Busy, "what was written together with this failed; nothing was saved, try again")
 		}
-		if len(*kept) == mostTogether || c.tx.lawChanges > 0 {
+		if len(*kept) == mostTogether || c.tx.lawChanges > 0 || c.tx.changesFarm {
 			break
 		}
 		c = s.waiting()
