@@ -86,6 +86,7 @@ func newPhoneOf(b *browser, base, profile string, more ...chromedp.ExecAllocator
 		t.Fatal(err)
 	}
 	p := &phone{browser: b, ctx: ctx, base: base, shut: func() { end(); stop() }}
+	p.expect("error occurred when fetching the script") // the worker looks for a newer one while the farm is away
 	t.Cleanup(p.check)
 	messages := chromedp.Console(ctx)
 	go p.listen(messages)

@@ -374,7 +374,7 @@ func TestWaitingForADay(t *testing.T) {
 	p.tap(clean)
 	p.waits(1)
 	p.evaluate(`{ const now = Date.now; Date.now = () => now() + 25 * 3600 * 1000; dispatchEvent(new Event("online")); } ""`)
-	p.until(`document.querySelector(".waits").textContent === "1 waiting, 25 h" && document.getElementById("parked").innerText.includes("more than a day ago")`)
+	p.until(`document.querySelector(".waits").textContent === "1 waiting, 25 h · find the Wi-Fi"`)
 	p.evaluate(`document.documentElement.dataset.person = "77 Rui"; ""`)
 	l.start()
 	p.evaluate(`dispatchEvent(new Event("online")); ""`)

@@ -6,11 +6,14 @@ import (
 	"regexp"
 )
 
-var cssComment = regexp.MustCompile(`(?s)/\*.*?\*/`)
+var (
+	cssComment = regexp.MustCompile(`(?s)/\*.*?\*/`)
+	jsComment  = regexp.MustCompile(`([;{},]) // .*$`) // after code
+)
 
-// Lean is a file as it travels: without comments that stand on lines of their
-// own, indentation and empty lines, since a phone at the edge of the Wi-Fi reads
-// none of them. Strings over several lines are not used in these files.
+// Lean is a file as it travels: without comments, indentation and empty lines,
+// since a phone at the edge of the Wi-Fi reads none of them. Strings over several
+// lines, or with what looks like a comment, are not used in these files.
 func Lean(name string, data []byte) []byte {
 	ext := path.Ext(name)
 	if ext != ".js" && ext != ".css" {
@@ -24,6 +27,9 @@ func Lean(name string, data []byte) []byte {
 		line = bytes.TrimSpace(line)
 		if len(line) == 0 || ext == ".js" && bytes.HasPrefix(line, []byte("//")) {
 			continue
+		}
+		if ext == ".js" {
+			line = jsComment.ReplaceAll(line, []byte("$1"))
 		}
 		out.Write(line)
 		out.WriteByte('\n')

@@ -8,6 +8,8 @@ import { age } from "../lib/entry.js";
 const DAY = 24 * 3600 * 1000;
 
 export function enhance(place) {
+  let list;
+  let tries = 0;
   const show = async () => {
     const items = await all();
     const waits = waiting(items);
@@ -16,8 +18,13 @@ export function enhance(place) {
     const words = [];
     if (waits.length > 0) words.push(`${waits.length} waiting, ${state.signedOut ? "sign in" : age(oldest, "0 min")}`);
     if (parked.length > 0) words.push(`${parked.length} ${parked.every((i) => i.refused) ? "refused" : "to look at"}`);
+    if (oldest > DAY) words.push("find the Wi-Fi");
     place.textContent = words.join(" · ") || "all sent";
-    if (parked.length > 0 || oldest > DAY || document.getElementById("parked")) (await import("../lib/parked.js")).list(parked, oldest > DAY ? waits.length : 0);
+    if (parked.length === 0 && oldest <= DAY && !document.getElementById("parked")) return;
+    try {
+      list ??= (await import(`../lib/parked.js?${tries++}`)).list; // another address each time: a browser may remember that one failed
+      list(parked, oldest > DAY ? waits.length : 0);
+    } catch { /* out of reach: the words above have to do */ }
   };
   let pause = 1000;
   let timer;
