@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"path/filepath"
+	"runtime/debug"
 
 	"bagmark/grow"
 	"bagmark/server"
@@ -71,6 +72,9 @@ func (c *call) serve(s *store.Store, v serving, then func(*server.Server)) error
 		if err := s.SetPublic(c.ctx, address); err != nil {
 			return c.unlessStopped(err)
 		}
+	}
+	if c.getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(server.MemoryLimit)
 	}
 	web, err := server.New(server.Options{Store: s, Log: slog.New(slog.NewTextHandler(c.stderr, nil)), Version: Version(), TLS: v.tls, TLSFolder: v.tlsFolder, BackupTo: v.backupTo})
 	if err != nil {

@@ -54,13 +54,46 @@ func shrink(src image.Image) *image.RGBA {
 	b := src.Bounds()
 	w, h := fit(b.Dx(), b.Dy(), longestSide)
 	dst := image.NewRGBA(image.Rect(0, 0, w, h))
-	draw.Draw(dst, dst.Bounds(), image.NewUniform(color.White), image.Point{}, draw.Src)
 	if w == b.Dx() && h == b.Dy() {
-		draw.Draw(dst, dst.Bounds(), src, b.Min, draw.Over)
-	} else {
-		draw.BiLinear.Scale(dst, dst.Bounds(), src, b, draw.Over, nil)
+		onWhite(dst, src, b.Min)
+		return dst
+	}
+	tallest := image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()/h+1))
+	for y := range h {
+		top, bottom := y*b.Dy()/h, (y+1)*b.Dy()/h
+		strip := tallest.SubImage(image.Rect(0, 0, b.Dx(), bottom-top)).(*image.RGBA)
+		onWhite(strip, src, b.Min.Add(image.Pt(0, top)))
+		averageRow(dst.Pix[y*dst.Stride:], strip, w)
 	}
 	return dst
+}
+
+func onWhite(dst *image.RGBA, src image.Image, from image.Point) {
+	draw.Draw(dst, dst.Bounds(), image.NewUniform(color.White), image.Point{}, draw.Src)
+	draw.Draw(dst, dst.Bounds(), src, from, draw.Over)
+}
+
+// averageRow shrinks the rows of a strip to one of w pixels, each the mean of
+// those it stands for. A resampling filter would hold the whole picture in
+// numbers of 32 bytes a pixel.
+func averageRow(dst []uint8, strip *image.RGBA, w int) {
+	size := strip.Rect.Size()
+	for x := range w {
+		left, right := x*size.X/w, (x+1)*size.X/w
+		var sum [4]int
+		for row := range size.Y {
+			pixels := strip.Pix[row*strip.Stride+4*left : row*strip.Stride+4*right]
+			for i := 0; i < len(pixels); i += 4 {
+				for c := range sum {
+					sum[c] += int(pixels[i+c])
+				}
+			}
+		}
+		n := (right - left) * size.Y
+		for c := range sum {
+			dst[4*x+c] = uint8((sum[c] + n/2) / n)
+		}
+	}
 }
 
 // fit is the size whose longer side is at most so many pixels.

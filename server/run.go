@@ -23,6 +23,11 @@ const (
 	graceTimeout   = 10 * time.Second // for requests under way when the server is stopped
 )
 
+// MemoryLimit is where the garbage collector begins to work harder; large
+// pictures would otherwise let it have twice what is in use. What calls [Server.Run]
+// sets it for its process.
+const MemoryLimit = 400 << 20
+
 // Run listens and serves until ctx ends, then lets the requests under way
 // finish. It calls ready with the addresses to open, the plain one first, once
 // the farm answers. listenTLS is used only where the options ask for TLS.
