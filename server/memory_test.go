@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"runtime/debug"
 	"runtime/metrics"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -27,6 +28,9 @@ const mostMemory = 600 << 20
 func TestMemoryUnderLoad(t *testing.T) {
 	if testing.Short() {
 		t.Skip("skipped in short tests: it decodes many large pictures")
+	}
+	if built, _ := debug.ReadBuildInfo(); built != nil && slices.Contains(built.Settings, debug.BuildSetting{Key: "-race", Value: "true"}) {
+		t.Skip("skipped: the race detector takes several times the memory")
 	}
 	h := newHouse(t)
 	batch, _ := h.kings("2000", "")
