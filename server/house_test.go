@@ -182,8 +182,9 @@ func (r *reply) at(path ...any) any {
 	for _, step := range path {
 		switch s := step.(type) {
 		case string:
-			m, ok := v.(map[string]any)
-			if v, ok = m[s]; !ok {
+			m, _ := v.(map[string]any)
+			member, ok := m[s]
+			if v = member; !ok {
 				r.t.Fatalf("%s: no %v in %s", r.what, path, r.body)
 			}
 		case int:
