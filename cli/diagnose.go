@@ -105,7 +105,7 @@ func (d *diagnosing) database() {
 	case f.Schema < f.Newest:
 		d.bad("database", "it is of version %d, this program's is %d: serve brings it up to date and keeps a copy of what it was", f.Schema, f.Newest)
 	case f.Journal != "wal":
-		d.bad("database", "it is kept in the mode %q instead of wal; start serve once, which sets it", f.Journal)
+		d.fine("database", "version %d, not served yet since it was restored; check verifies every record", f.Schema)
 	default:
 		d.fine("database", "version %d, write-ahead log; check verifies every record", f.Schema)
 	}
