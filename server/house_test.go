@@ -26,6 +26,7 @@ type house struct {
 	tokens map[store.Role]string
 	log    *logLines
 	clock  *clock
+	way    http.RoundTripper // to the server
 }
 
 // clock is the store's time: it stands still until a test moves it or lets it
@@ -83,7 +84,7 @@ func (l *logLines) String() string {
 
 func newHouse(t testing.TB) *house {
 	t.Helper()
-	h := &house{t: t, dir: t.TempDir(), tokens: map[store.Role]string{}, log: &logLines{}, clock: &clock{now: noon}}
+	h := &house{t: t, dir: t.TempDir(), tokens: map[store.Role]string{}, log: &logLines{}, clock: &clock{now: noon}, way: http.DefaultTransport}
 	var err error
 	h.store, err = store.Open(t.Context(), h.dir, store.Options{Now: h.clock.Now, Alone: true, TimeZone: "Europe/Lisbon"})
 	if err != nil {
@@ -135,7 +136,7 @@ func (h *house) as(role store.Role, r *http.Request) *http.Request {
 
 func (h *house) send(r *http.Request) *reply {
 	h.t.Helper()
-	answer, err := http.DefaultTransport.RoundTrip(r)
+	answer, err := h.way.RoundTrip(r)
 	if err != nil {
 		h.t.Fatal(err)
 	}

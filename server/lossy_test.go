@@ -50,6 +50,7 @@ type badNetwork struct {
 func TestPhonesOnABadNetwork(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t)
+	h.connectAnew()
 	made := 0
 	rapid.Check(t, func(r *rapid.T) {
 		h.clock.move(time.Hour)
@@ -184,6 +185,15 @@ func (n *badNetwork) startAnew(r *rapid.T) {
 		r.Fatal(err)
 	}
 	n.web = httptest.NewServer(n.server.Handler())
+	n.connectAnew()
+}
+
+// connectAnew forgets old connections: a new server may get the port of one that
+// is gone.
+func (h *house) connectAnew() {
+	way := &http.Transport{}
+	h.t.Cleanup(way.CloseIdleConnections)
+	h.way = way
 }
 
 // stored are the entries of the bag's log by id.
