@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"bagmark/grow"
 	"bagmark/store"
 
 	"pgregory.net/rapid"
@@ -177,15 +178,29 @@ func (n *badNetwork) startAnew(r *rapid.T) {
 	if err := n.store.Close(); err != nil {
 		r.Fatal(err)
 	}
-	var err error
-	if n.store, err = store.Open(n.t.Context(), n.dir, store.Options{Now: n.clock.Now, Alone: true, MustExist: true}); err != nil {
+	again, err := n.openAgain()
+	if err != nil {
 		r.Fatal(err)
 	}
+	n.store = again
 	if n.server, err = New(Options{Store: n.store, Version: "1.2.3"}); err != nil {
 		r.Fatal(err)
 	}
 	n.web = httptest.NewServer(n.server.Handler())
 	n.connectAnew()
+}
+
+// openAgain opens the farm once its folder is free: a browser that another test
+// starts at this moment holds the lock between being forked and being run.
+func (n *badNetwork) openAgain() (s *store.Store, err error) {
+	for range 200 {
+		s, err = store.Open(n.t.Context(), n.dir, store.Options{Now: n.clock.Now, Alone: true, MustExist: true})
+		if grow.KindOf(err) != grow.Conflict || err == nil {
+			return s, err
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	return nil, err
 }
 
 // connectAnew forgets old connections: a new server may get the port of one that

@@ -41,6 +41,9 @@ type phone struct {
 
 func findChromium(t *testing.T) string {
 	t.Helper()
+	if os.Getenv("BAGMARK_NO_BROWSER") == "1" {
+		t.Skip("skipped: BAGMARK_NO_BROWSER=1 leaves browsers out of this run")
+	}
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if path, err := exec.LookPath(name); err == nil {
 			return path
