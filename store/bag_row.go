@@ -147,8 +147,18 @@ func (t *tx) ownConditionsOf(bag int64) (map[string]*string, error) {
 
 // ownConditionsOfBatch are the same for all bags of a batch, by bag.
 func (t *tx) ownConditionsOfBatch(batch int64) (map[int64]map[string]*string, error) {
+	return t.ownConditionsBy(`SELECT c.bag_id, c.key, c.value FROM bag_conditions c JOIN bags g ON g.id = c.bag_id WHERE g.batch_id = ?`, batch)
+}
+
+// allOwnConditions are the same for all bags of the farm, by bag.
+func (t *tx) allOwnConditions() (map[int64]map[string]*string, error) {
+	return t.ownConditionsBy(`SELECT bag_id, key, value FROM bag_conditions`)
+}
+
+// ownConditionsBy gathers rows of bag, key and value by bag.
+func (t *tx) ownConditionsBy(query string, args ...any) (map[int64]map[string]*string, error) {
 	out := map[int64]map[string]*string{}
-	err := t.each(`SELECT c.bag_id, c.key, c.value FROM bag_conditions c JOIN bags g ON g.id = c.bag_id WHERE g.batch_id = ?`, []any{batch}, func(rows *sql.Rows) error {
+	err := t.each(query, args, func(rows *sql.Rows) error {
 		var bag int64
 		var key string
 		var value *string

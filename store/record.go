@@ -1,7 +1,6 @@
 package store
 
 import (
-	"database/sql"
 	"time"
 
 	"bagmark/grow"
@@ -75,22 +74,6 @@ func (t *tx) loadRecords(f *Farm) (*records, error) {
 		return nil
 	})
 	return r, err
-}
-
-func (t *tx) allOwnConditions() (map[int64]map[string]*string, error) {
-	out := map[int64]map[string]*string{}
-	err := t.each(`SELECT bag_id, key, value FROM bag_conditions`, nil, func(rows *sql.Rows) error {
-		var bag int64
-		var key string
-		var value *string
-		err := rows.Scan(&bag, &key, &value)
-		if out[bag] == nil {
-			out[bag] = map[string]*string{}
-		}
-		out[bag][key] = value
-		return err
-	})
-	return out, err
 }
 
 func fieldsCompared(b Batch) map[string]string {
