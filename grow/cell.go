@@ -2,11 +2,12 @@ package grow
 
 import (
 	"regexp"
+	"strconv"
 	"strings"
 )
 
-// plainNumber is what may start with + or - without a spreadsheet taking it
-// for a formula.
+// plainNumber is how a number is written that may start with + or - without a
+// spreadsheet taking it for a formula.
 var plainNumber = regexp.MustCompile(`^[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?$`)
 
 // formula tells whether a cell, after any apostrophes, starts like a formula.
@@ -19,10 +20,20 @@ func formula(cell string) bool {
 // a formula (common practice against CSV injection). [UnguardCell] takes it off
 // again, whatever the cell was.
 func GuardCell(cell string) string {
-	if formula(cell) && !plainNumber.MatchString(cell) {
+	if formula(cell) && !isNumber(cell) {
 		return "'" + cell
 	}
 	return cell
+}
+
+// isNumber tells whether a spreadsheet takes a cell for a number: written like
+// one, and small enough for an IEEE 754 double.
+func isNumber(cell string) bool {
+	if !plainNumber.MatchString(cell) {
+		return false
+	}
+	_, err := strconv.ParseFloat(cell, 64)
+	return err == nil
 }
 
 // UnguardCell takes off the apostrophe that [GuardCell] put on.

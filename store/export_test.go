@@ -174,7 +174,7 @@ func TestGuardCell(t *testing.T) {
 		{"=1+1", "'=1+1"}, {"+oak", "'+oak"}, {"-oak", "'-oak"}, {"@oak", "'@oak"}, {"\toak", "'\toak"}, {"\roak", "'\roak"},
 		{"'=1+1", "''=1+1"}, {"''@x", "'''@x"},
 		{"-5", "-5"}, {"+3.25", "+3.25"}, {"-.5e-3", "-.5e-3"}, {"-1,5", "'-1,5"}, {"--5", "'--5"}, {"-5-3", "'-5-3"}, {"-Inf", "'-Inf"}, {"+0x1p-2", "'+0x1p-2"},
-		{"-", "'-"}, {"-5\n=1", "'-5\n=1"}, {"'-5", "''-5"}, {" =1", " =1"},
+		{"-", "'-"}, {"-5\n=1", "'-5\n=1"}, {"'-5", "''-5"}, {" =1", " =1"}, {"+1e308", "+1e308"}, {"+1e309", "'+1e309"}, {"-1e-999", "-1e-999"},
 	} {
 		if got := grow.GuardCell(test.give); got != test.want {
 			t.Errorf("%q: got %q, want %q", test.give, got, test.want)
@@ -192,6 +192,7 @@ func FuzzCells(f *testing.F) {
 	f.Add("oak, 5 % bran", "first \"line\"\r\nsecond")
 	f.Add("'=1+1", "\rlone")
 	f.Add("", "\xff")
+	f.Add("+1e308", "+1e309")
 	f.Fuzz(func(t *testing.T, a, b string) {
 		a, b = breaks.ReplaceAllString(a, "\n"), breaks.ReplaceAllString(b, "\n")
 		var out bytes.Buffer
