@@ -22,7 +22,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"bagmark": bagmark})
+	testscript.Main(m, map[string]func(){"bagmark": bagmark, "bagmark-wrong-clock": bagmarkWrongClock})
 }
 
 // bagmark is the program as main has it.
