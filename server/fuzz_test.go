@@ -37,6 +37,7 @@ func FuzzMultipart(f *testing.F) {
 	f.Add("b", []byte("--b\r\nContent-Disposition: form-data; name=\"photo\"; filename=\"x\"\r\n\r\n"+string(small)+"\r\n--b--\r\n"))
 	f.Add("b", []byte("--b\r\nContent-Disposition: form-data; name=\"other\"\r\n\r\nx\r\n--b"))
 	f.Add("", []byte("--\r\n\r\n--"))
+	f.Add("b", []byte("--b\r\nContent-Disposition: form-data; name=\"photo\"\r\n\r\n"))
 	f.Fuzz(func(t *testing.T, boundary string, body []byte) {
 		for _, path := range []string{"/api/v1/photos", "/api/v1/scans"} {
 			r := httptest.NewRequest("POST", path, bytes.NewReader(body))

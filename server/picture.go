@@ -37,18 +37,29 @@ func formPicture(r *http.Request, boundary string) ([]byte, error) {
 	form := multipart.NewReader(r.Body, boundary)
 	for {
 		part, err := form.NextPart()
-		var large *http.MaxBytesError
-		switch {
-		case errors.As(err, &large):
-			return nil, err
-		case errors.Is(err, io.EOF):
+		if errors.Is(err, io.EOF) {
 			p := grow.Problems{"photo": "is missing: a JPEG or a PNG"}
 			return nil, p.Err("there is no picture in the form")
-		case err != nil:
-			return nil, &grow.Error{Kind: grow.Invalid, Message: "the form broke off; send it again", Cause: err}
 		}
-		if part.FormName() == "photo" {
-			return io.ReadAll(io.LimitReader(part, scanner.MaxPictureBytes+1))
+		if err != nil {
+			return nil, formBroken(err)
 		}
+		if part.FormName() != "photo" {
+			continue
+		}
+		data, err := io.ReadAll(io.LimitReader(part, scanner.MaxPictureBytes+1))
+		if err != nil {
+			return nil, formBroken(err)
+		}
+		return data, nil
 	}
+}
+
+// formBroken is what is said of a form that could not be read to its end.
+func formBroken(err error) error {
+	var large *http.MaxBytesError
+	if errors.As(err, &large) {
+		return err
+	}
+	return &grow.Error{Kind: grow.Invalid, Message: "the form broke off; send it again", Cause: err}
 }
