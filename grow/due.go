@@ -53,12 +53,14 @@ func (o Outlook) Due() (Why, Date, bool) {
 	switch {
 	case o.Contaminated != nil && o.State != Isolated:
 		return DueRemove, o.date(o.Contaminated.At), true
-	case o.Again != nil && o.Again.On <= o.Today && !o.cameBack():
+	case o.Again != nil && o.Again.On <= o.Today && !o.cameBack() && !o.wentThere():
 		return DueAgain, o.Again.On, true
 	case o.Watch != nil && (o.LastInHandAt == nil || o.date(*o.LastInHandAt) < o.Today):
 		return DueWatch, max(o.after(o.LastInHandAt, 1), o.date(o.Watch.Since)), true
 	case o.Nags():
 		return DueUnmarked, o.unmarkedSince(), true
+	case o.OnHold():
+		return "", 0, false
 	case running && o.OverdueSince != nil && *o.OverdueSince <= o.Today:
 		return DueOverdue, *o.OverdueSince, true
 	case growing && (o.PinsAt != nil || o.ReadyFrom != nil && *o.ReadyFrom <= o.Today):
@@ -81,6 +83,17 @@ func (o Outlook) Nags() bool {
 func (o Outlook) cameBack() bool {
 	return o.LastInHandAt != nil && o.LastInHandAt.After(o.Again.At) && o.date(*o.LastInHandAt) >= o.Again.On
 }
+
+// OnHold tells whether somebody put the bag's way to fruiting off until a day
+// that has not come: no room, or kept cold. Until then it asks for nothing by its
+// age. Pins seen since are news, and end it.
+func (o Outlook) OnHold() bool {
+	a := o.Again
+	return a != nil && a.For == "fruiting" && a.On > o.Today && !o.State.Out() && !o.wentThere() && (o.PinsAt == nil || !o.PinsAt.After(a.At))
+}
+
+// wentThere tells whether the bag was to come back for fruiting and is there.
+func (o Outlook) wentThere() bool { return o.Again.For == "fruiting" && o.State == Fruiting }
 
 func (o Outlook) date(t time.Time) Date { return DateOf(t, o.Zone) }
 
@@ -116,10 +129,15 @@ func (o Outlook) Words(why Why, since Date) string {
 	case DueRemove:
 		return "Mouldy and still on the rack: take it out closed."
 	case DueAgain:
+		what := "look again"
 		if o.Again.For == "fruiting" {
-			return "You said: to fruiting on " + since.Time().Format("Mon 2 Jan") + "."
+			what = "to fruiting"
 		}
-		return "You said: look again on " + since.Time().Format("Mon 2 Jan") + "."
+		words := "You said: " + what + " on " + since.Time().Format("Mon 2 Jan")
+		if o.Again.Because != "" {
+			words += " (" + o.Again.Because + ")"
+		}
+		return words + "."
 	case DueWatch:
 		return "On watch: turn it in the hand today."
 	case DueUnmarked:

@@ -27,6 +27,9 @@ func TestDue(t *testing.T) {
 	on := func(day grow.Date) *grow.Date { d := made + day; return &d }
 	again := func(day grow.Date) func(*grow.Draft) { return func(d *grow.Draft) { d.On = on(day) } }
 	pins := func(d *grow.Draft) { d.Sign = "pins" }
+	hold := func(until grow.Date) func(*grow.Draft) {
+		return func(d *grow.Draft) { d.On, d.For, d.Because = on(until), "fruiting", "no room" }
+	}
 	tests := []struct {
 		name  string
 		day   int
@@ -63,6 +66,13 @@ func TestDue(t *testing.T) {
 		{"ready tomorrow", 12, func(b *book) { b.add("colonised", 11, pct(100)) }, func(o *grow.Outlook) { o.ReadyFrom = on(13) }, "", 0},
 		{"pins", 9, func(b *book) { b.add("sign", 8, pins) }, func(o *grow.Outlook) { o.ReadyFrom = on(13) }, grow.DueReady, 8},
 		{"pins in fruiting", 9, func(b *book) { b.add("fruiting", 7); b.add("sign", 8, pins) }, nil, "", 0},
+		{"ready, on hold", 12, func(b *book) { b.add("colonised", 6, pct(100)); b.add("again", 7, hold(13)) }, func(o *grow.Outlook) { o.ReadyFrom = on(5) }, "", 0},
+		{"ready, its hold is over", 13, func(b *book) { b.add("colonised", 6, pct(100)); b.add("again", 7, hold(13)) }, func(o *grow.Outlook) { o.ReadyFrom = on(5) }, grow.DueAgain, 13},
+		{"pins seen before it was put on hold", 9, func(b *book) { b.add("sign", 7, pins); b.add("again", 8, hold(13)) }, nil, "", 0},
+		{"pins seen on hold", 9, func(b *book) { b.add("again", 7, hold(13)); b.add("sign", 8, pins) }, nil, grow.DueReady, 8},
+		{"mouldy on hold", 9, func(b *book) { b.add("again", 7, hold(13)); b.add("contaminated", 8) }, nil, grow.DueRemove, 8},
+		{"on hold, then moved after all", 13, func(b *book) { b.add("again", 7, hold(13)); b.add("fruiting", 12) }, nil, "", 0},
+		{"a date to look again holds nothing", 12, func(b *book) { b.add("colonised", 11, pct(100)); b.add("again", 11, again(20)) }, func(o *grow.Outlook) { o.ReadyFrom = on(10) }, grow.DueReady, 10},
 		{"first look", 7, func(b *book) { b.add("marked", 0) }, nil, grow.DueFirstLook, 7},
 		{"first look, glanced at", 9, func(b *book) { b.add("marked", 0); b.add("look", 8, seen("glance")) }, nil, grow.DueFirstLook, 7},
 		{"before the first look", 6, func(b *book) { b.add("marked", 5) }, nil, "", 0},
@@ -107,6 +117,15 @@ func TestDueWords(t *testing.T) {
 	o = outlookOn(t, 12, func(b *book) { b.add("look", 7) })
 	why, since, _ = o.Due()
 	if got, want := o.Words(why, since), "Not seen for 5 days."; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	o = outlookOn(t, 12, func(b *book) {
+		b.add("again", 7, func(d *grow.Draft) {
+			d.On, d.For, d.Because = new(grow.DateOf(b.made, b.zone)+12), "fruiting", "no room"
+		})
+	})
+	why, since, _ = o.Due()
+	if got, want := o.Words(why, since), "You said: to fruiting on Fri 13 Mar (no room)."; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 }

@@ -33,7 +33,7 @@ func kindUses() map[EntryKind][]string {
 		KindCondition:    {"key", "value", "basis"},
 		KindWatch:        {"because", "of"},
 		KindUnwatch:      {"because", "of"},
-		KindAgain:        {"on", "for"},
+		KindAgain:        {"on", "for", "because"},
 		KindMove:         {"place"},
 		KindShake:        {},
 		KindIsolate:      {},
@@ -98,6 +98,7 @@ func (d Draft) validateDetails(p *Problems, conditions Conditions) {
 			p.Add("on", "is missing: the date to come back on, like 2026-03-14")
 		}
 		optionalWord(p, "for", d.For, AgainFors)
+		checkText(p, "because", d.Because, 0, 200)
 	case KindMove:
 		checkPlaceName(p, "place", d.Place)
 	case KindCull:

@@ -178,7 +178,7 @@ func (r *replay) apply(e Entry) {
 	case KindUnwatch:
 		r.Watch = nil
 	case KindAgain:
-		r.Again = &Again{On: *e.On, For: cmp.Or(e.For, "look"), At: at}
+		r.Again = &Again{On: *e.On, For: cmp.Or(e.For, "look"), Because: e.Because, At: at}
 	case KindMove:
 		r.Place = e.Place
 	case KindIsolate:
@@ -309,6 +309,7 @@ func (r *replay) harvest(e Entry) {
 	} else {
 		r.Flush++
 	}
+	r.Picks = append(r.Picks, Pick{At: e.At, Grams: *e.Grams, Flush: r.Flush})
 }
 
 func (r *replay) end(e Entry) {

@@ -67,7 +67,8 @@ type Status struct {
 	StartedAt   *time.Time `json:"started_at"`
 	Grams       float64    `json:"grams"`
 	Flush       int        `json:"flush"`
-	BenchAt     *time.Time `json:"bench_at"` // scanned live as it left the bench
+	Picks       []Pick     `json:"picks,omitempty"` // the harvests, in the log\'s order
+	BenchAt     *time.Time `json:"bench_at"`        // scanned live as it left the bench
 }
 
 // HeardLate tells that a condition's value was heard of only after the bag was
@@ -93,11 +94,12 @@ type Watch struct {
 	Since   time.Time `json:"since"`
 }
 
-// Again says when to come back to a bag.
+// Again says when to come back to a bag, what for and why not before.
 type Again struct {
-	On  Date      `json:"on"`
-	For string    `json:"for"`
-	At  time.Time `json:"at"`
+	On      Date      `json:"on"`
+	For     string    `json:"for"`
+	Because string    `json:"because,omitempty"`
+	At      time.Time `json:"at"`
 }
 
 // Setting is a condition's value as an entry gave it. Value is nil for unknown.
@@ -107,4 +109,11 @@ type Setting struct {
 	At         time.Time `json:"at"`
 	ReceivedAt time.Time `json:"received_at"`
 	Seq        int64     `json:"seq"` // of the entry that gave it
+}
+
+// Pick is one harvest of a bag: which flush it was, counted from 1.
+type Pick struct {
+	At    time.Time `json:"at"`
+	Grams float64   `json:"grams"`
+	Flush int       `json:"flush"`
 }

@@ -29,8 +29,9 @@ const (
 
 // deviceState is what a device was in the middle of.
 type deviceState struct {
-	Bench benchState  `json:"bench"`
-	Sweep *sweepState `json:"sweep,omitempty"`
+	Bench    benchState    `json:"bench"`
+	Sweep    *sweepState   `json:"sweep,omitempty"`
+	Fruiting fruitingState `json:"fruiting,omitzero"`
 }
 
 // benchState is one device's bench.

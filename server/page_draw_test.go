@@ -68,6 +68,8 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"scan", "/scan", "Scan"},
 		{"bench", "/bench", "Bench"},
 		{"sweep", "/sweep", "Sweep"},
+		{"sweep", "/sweep?answer=hold", "On hold, by scan"},
+		{"fruiting", "/fruiting", "To fruiting"},
 		{"print", "/print", "Print"},
 		{"print", "/print?batch=" + at["batch"], "Print"},
 		{"sheets", "/sheets", "Label sheets"},

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	"encoding/json"
 	"net/http"
 	"slices"
@@ -22,8 +23,15 @@ import (
 
 // sweepState is what a device's sweep has come to.
 type sweepState struct {
-	Answer string       `json:"answer"`
-	Place  string       `json:"place,omitempty"` // where a move goes
+	Answer string `json:"answer"`
+	Place  string `json:"place,omitempty"` // where a move goes
+	To     string `json:"to,omitempty"`    // to whom bags go
+	// Until and Because put bags on hold.
+	Until   *grow.Date `json:"until,omitempty"`
+	Because string     `json:"because,omitempty"`
+	// Listed tells that the bags are those of a list that was made for this
+	// answer, so that one tap may give it to the rest.
+	Listed bool         `json:"listed,omitempty"`
 	Title  string       `json:"title"`
 	At     string       `json:"at,omitempty"` // the place it goes over
 	Bags   []sweepBag   `json:"bags"`         // those it should see, in the order of the walk
@@ -77,11 +85,14 @@ type sweepPage struct {
 	Names   string // of the bags it should see, by code, for when the farm is out of reach
 }
 
-// sweepAnswers are what one walk can say of every bag.
-var sweepAnswers = []struct {
+// sweepAnswer is what one walk can say of every bag.
+type sweepAnswer struct {
 	value, word string
 	draft       grow.Draft
-}{
+}
+
+// sweepAnswers are those that the sweep's own page offers.
+var sweepAnswers = []sweepAnswer{
 	{"glance", "Seen in passing, nothing wrong", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "glance"}}},
 	{"clean", "In the hand, clean", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "in_hand"}}},
 	{"turned", "Turned, clean", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "turned"}}},
@@ -90,6 +101,14 @@ var sweepAnswers = []struct {
 	{"marked", "Label is on the bag", grow.Draft{Kind: grow.KindMarked}},
 	{"move", "Moved to another place", grow.Draft{Kind: grow.KindMove}},
 	{"fruiting", "To fruiting", grow.Draft{Kind: grow.KindFruiting}},
+}
+
+// cropAnswers are begun from the pages that they belong to.
+var cropAnswers = []sweepAnswer{
+	{"hold", "On hold", grow.Draft{Kind: grow.KindAgain, Details: grow.Details{For: "fruiting"}}},
+	{"sold", "Sold", grow.Draft{Kind: grow.KindFinish, Details: grow.Details{Why: "sold"}}},
+	{"given", "Given", grow.Draft{Kind: grow.KindFinish, Details: grow.Details{Why: "given"}}},
+	{"spent", "Spent", grow.Draft{Kind: grow.KindFinish, Details: grow.Details{Why: "spent"}}},
 }
 
 // Answers are offered in a fixed order.
@@ -101,14 +120,52 @@ func (p sweepPage) Answers() []choice {
 	return out
 }
 
-// Word is the answer's.
-func (s sweepState) Word() string {
-	for _, a := range sweepAnswers {
-		if a.value == s.Answer {
-			return a.word + onlyIf(s.Place != "", ": "+s.Place)
+// Special is an answer that is begun with more than a place, nil for the others.
+func (p sweepPage) Special() *choice {
+	for _, a := range cropAnswers {
+		if p.Sweep == nil && a.value == p.Form.Value("answer") {
+			return &choice{a.value, a.word}
 		}
 	}
-	return s.Answer
+	return nil
+}
+
+// HoldReasons are offered; another may be typed.
+func (p sweepPage) HoldReasons() []string { return holdReasons }
+
+// Word is the answer's.
+func (s sweepState) Word() string {
+	word := s.answer().word
+	switch {
+	case s.Place != "":
+		word += ": " + s.Place
+	case s.To != "":
+		word += " to " + s.To
+	case s.Until != nil:
+		word += " until " + dateWords(*s.Until) + ": " + s.Because
+	}
+	return word
+}
+
+// Counted is the word behind "5 of 8".
+func (s sweepState) Counted() string {
+	switch s.Answer {
+	case "fruiting":
+		return "on the trolley"
+	case "hold":
+		return "on hold"
+	}
+	return "seen"
+}
+
+// answer is what the walk says; the zero value before one was chosen.
+func (s sweepState) answer() sweepAnswer {
+	for _, a := range append(slices.Clone(sweepAnswers), cropAnswers...) {
+		if a.value == s.Answer {
+			return a
+		}
+	}
+	return sweepAnswer{}
 }
 
 // Last is the bag scanned last, nil before the first.
@@ -173,20 +230,16 @@ func (m sweepMissing) Where() string {
 	return strings.Trim(m.Place+onlyIf(m.Place != "" && turn != "", ", ")+turn, " ")
 }
 
+// draft is what the walk logs of a bag; its kind is empty while no answer was
+// chosen.
 func (s sweepState) draft() grow.Draft {
-	for _, a := range sweepAnswers {
-		if a.value != s.Answer {
-			continue
-		}
-		d := a.draft
-		if s.Answer == "grown" {
-			full := 100.0
-			d.Pct = &full
-		}
-		d.Place = s.Place
-		return d
+	d := s.answer().draft
+	if s.Answer == "grown" {
+		full := 100.0
+		d.Pct = &full
 	}
-	return grow.Draft{}
+	d.Place, d.To, d.On, d.Because = s.Place, s.To, s.Until, s.Because
+	return d
 }
 
 func (s *Server) showSweep(c echo.Context) error {
@@ -195,8 +248,8 @@ func (s *Server) showSweep(c echo.Context) error {
 		return err
 	}
 	q := c.QueryParams()
-	form := formOf("batch", q.Get("batch"), "at", q.Get("place"), "answer", "clean")
-	if q.Has("batch") || q.Has("place") {
+	form := formOf("batch", q.Get("batch"), "at", q.Get("place"), "answer", cmp.Or(q.Get("answer"), "clean"))
+	if q.Has("batch") || q.Has("place") || q.Has("answer") {
 		d.Sweep = nil // a link asks for another one; the old one is kept until it begins
 	}
 	sound := ""

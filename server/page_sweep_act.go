@@ -72,7 +72,28 @@ func (a *sweepAct) one(sweep *sweepState) error {
 	if err != nil {
 		return err
 	}
+	if sweep.Answer == "move" || sweep.Answer == "fruiting" {
+		if place, ok, err := a.placeOf(ref.Code); ok || err != nil {
+			return a.turnTo(sweep, place, err)
+		}
+	}
 	return a.see(sweep, ref.Code, sweep.draft(), 0)
+}
+
+// placeOf tells whether a code is the label of a place, and its name.
+func (a *sweepAct) placeOf(code grow.Code) (name string, is bool, err error) {
+	things, err := a.store.WhatIs(a.ctx, []grow.Code{code})
+	return things[code].Name, things[code].Kind == grow.PlaceCode, err
+}
+
+// turnTo makes a place whose label was scanned the one that the next bags go to.
+func (a *sweepAct) turnTo(sweep *sweepState, place string, err error) error {
+	if err != nil {
+		return err
+	}
+	sweep.Place = place
+	sweep.Note = "From here on to " + place + "."
+	return nil
 }
 
 // see logs a draft for one bag, unless it was counted already.
@@ -83,6 +104,13 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 	}
 	if sweep.saw(b.Code) {
 		sweep.Note, a.did = nameOfBag(b)+" has been seen already; it counts once.", "refused"
+		if sweep.Answer == "fruiting" {
+			sweep.Note = nameOfBag(b) + " is already on the trolley."
+		}
+		return nil
+	}
+	if d.Kind == grow.KindFruiting && b.State == grow.Fruiting && (d.Place == "" || d.Place == deref(b.Place)) {
+		sweep.Note, a.did = nameOfBag(b)+" is in fruiting already"+onlyIf(b.Place != nil, ", "+deref(b.Place))+": nothing logged.", "refused"
 		return nil
 	}
 	if b.Contaminated != nil && (d.Kind == grow.KindLook || d.Kind == grow.KindColonised) {
@@ -99,7 +127,20 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 		return err
 	}
 	sweep.Seen = append([]sweepSeen{{a.how.id, b.Code, nameOfBag(b), e.ID, sweep.strays(b)}}, sweep.Seen...)
-	return nil
+	return a.tellFull(sweep)
+}
+
+// tellFull says so when the place that bags go to holds more than it takes. The
+// bag is logged all the same: it stands there.
+func (a *sweepAct) tellFull(sweep *sweepState) error {
+	if sweep.Place == "" {
+		return nil
+	}
+	room, err := a.store.RoomNamed(a.ctx, sweep.Place)
+	if err == nil && room.CapacityBags != nil && room.Bags > *room.CapacityBags {
+		sweep.Note = fmt.Sprintf("%s is full: %s.", room.Name, roomWords(room))
+	}
+	return err
 }
 
 // strays says where a bag belongs that the walk did not expect; "" where it did,
@@ -107,7 +148,7 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 func (s sweepState) strays(b store.Bag) string {
 	expected := slices.ContainsFunc(s.Bags, func(x sweepBag) bool { return x.Code == b.Code })
 	switch {
-	case expected, len(s.Bags) == 0, s.Answer == "move", s.Answer == "fruiting":
+	case expected, len(s.Bags) == 0, s.Answer == "move", s.Answer == "fruiting", s.Answer == "hold":
 		return ""
 	case s.At != "":
 		return cmp.Or(deref(b.Place), "no place said")
@@ -133,14 +174,19 @@ func (a *sweepAct) here(sweep *sweepState) error {
 	return nil
 }
 
-// rest answers for all bags still ticked: a glance, nobody had them in hand.
+// rest answers for all bags still ticked: a glance, nobody had them in hand; or
+// what the list was made for.
 func (a *sweepAct) rest(sweep *sweepState) error {
+	says := glance()
+	if sweep.Listed {
+		says = sweep.draft()
+	}
 	for n, text := range a.v["bag"] {
 		code, err := grow.ParseCode(text)
 		if err != nil {
 			return err
 		}
-		if err := a.see(sweep, code, glance(), n); err != nil {
+		if err := a.see(sweep, code, says, n); err != nil {
 			return err
 		}
 	}
@@ -182,15 +228,13 @@ func (a *sweepAct) undo(sweep *sweepState) error {
 // begin finds the bags that the walk should see.
 func (a *sweepAct) begin() (*sweepState, error) {
 	sweep := &sweepState{Answer: a.v.Get("answer")}
-	if sweep.Answer == "move" || sweep.Answer == "fruiting" {
-		sweep.Place = typed(a.v, "place")
-	}
-	if sweep.draft().Kind == "" || sweep.Answer == "move" && sweep.Place == "" {
-		p := grow.Problems{"answer": "is missing, or the place of the move is"}
-		return nil, p.Err("a sweep has one answer")
+	if err := a.fill(sweep); err != nil {
+		return nil, err
 	}
 	var err error
 	switch {
+	case a.v.Get("list") == "ready":
+		return sweep, a.overReady(sweep)
 	case a.v.Get("batch") != "":
 		err = a.overBatch(sweep, grow.BatchCode(a.v.Get("batch")), nil)
 		sweep.Title = a.v.Get("batch")
@@ -201,6 +245,41 @@ func (a *sweepAct) begin() (*sweepState, error) {
 		return cmp.Or(cmp.Compare(x.Turn, y.Turn), strings.Compare(x.Place, y.Place), cmp.Compare(x.Day, y.Day))
 	})
 	return sweep, err
+}
+
+// fill takes what the answer needs beside itself.
+func (a *sweepAct) fill(sweep *sweepState) error {
+	var p grow.Problems
+	if sweep.draft().Kind == "" {
+		p.Add("answer", "is missing")
+	}
+	switch sweep.Answer {
+	case "move", "fruiting":
+		if sweep.Place = typed(a.v, "place"); sweep.Place == "" && sweep.Answer == "move" {
+			p.Add("place", "is missing: where they are moved to")
+		}
+	case "sold", "given":
+		sweep.To = typed(a.v, "to")
+	case "hold":
+		d, err := holdDraft(a.v)
+		if err != nil {
+			return err
+		}
+		sweep.Until, sweep.Because = d.On, d.Because
+	}
+	return p.Err("a sweep has one answer")
+}
+
+// overReady adds what is ready for fruiting, what spoils first first.
+func (a *sweepAct) overReady(sweep *sweepState) error {
+	list, err := a.store.ToFruiting(a.ctx)
+	sweep.Listed, sweep.Title = true, "what is ready, what spoils first first"
+	for _, row := range list.Rows {
+		for _, b := range row.Bags {
+			sweep.Bags = append(sweep.Bags, sweepBag{Code: b.Bag, Name: fmt.Sprintf("%s #%d", b.Short, b.Number), Place: deref(b.Place), Day: b.Day})
+		}
+	}
+	return err
 }
 
 // overBatch adds the bags of a batch, those of a list alone if there is one.

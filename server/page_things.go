@@ -2,6 +2,7 @@ package server
 
 import (
 	"cmp"
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -19,6 +20,7 @@ type placePage struct {
 	frame
 	Place store.Place
 	Bags  []thingBag
+	Form  form
 }
 
 // thingBag is a bag in a list, with its drawing.
@@ -40,6 +42,10 @@ func (s *Server) showPlace(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	return s.drawPlace(c, http.StatusOK, code, form{})
+}
+
+func (s *Server) drawPlace(c echo.Context, status int, code grow.Code, form form) error {
 	w, err := s.store.Place(c.Request().Context(), code)
 	if err != nil {
 		return err
@@ -48,7 +54,10 @@ func (s *Server) showPlace(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.show(c, http.StatusOK, "place", placePage{frame: f, Place: w.Place, Bags: thingBags(w.Bags)})
+	if form.values == nil && w.Place.CapacityBags != nil {
+		form = formOf("capacity_bags", fmt.Sprint(*w.Place.CapacityBags))
+	}
+	return s.show(c, status, "place", placePage{frame: f, Place: w.Place, Bags: thingBags(w.Bags), Form: form})
 }
 
 // lotPage is what was made from a lot.

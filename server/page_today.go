@@ -18,7 +18,12 @@ type todayPage struct {
 }
 
 // Path of a sentence's bags.
-func taskPath(t grow.Task) string { return "/due/" + strings.ToLower(string(t)) }
+func taskPath(t grow.Task) string {
+	if t == grow.TaskMove {
+		return "/fruiting"
+	}
+	return "/due/" + strings.ToLower(string(t))
+}
 
 // When is the date in words.
 func (p todayPage) When() string { return dateWords(p.Today.Date) }
@@ -61,6 +66,9 @@ func (s *Server) showDue(c echo.Context) error {
 	task, err := taskParam(c)
 	if err != nil {
 		return err
+	}
+	if task == grow.TaskMove {
+		return c.Redirect(http.StatusSeeOther, taskPath(task))
 	}
 	f, _, err := s.frame(c, string(task))
 	if err != nil {
@@ -121,14 +129,13 @@ type allAnswer struct {
 func boolOf(b bool) *bool { return &b }
 
 // allAnswers: mouldy bags, bags to come back to and unmarked bags are each for
-// themselves.
+// themselves; those to be moved have a page of their own.
 var allAnswers = map[grow.Task]allAnswer{
 	grow.TaskHunt:  {"All N turned, clean", "each was turned in the hand", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "turned"}}},
 	grow.TaskWatch: {"All N turned, clean", "each was turned in the hand", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "turned"}}},
 	grow.TaskCheck: {"All N right", "seen in passing, nothing wrong", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "glance"}}},
 	grow.TaskLook:  {"All N not grown over yet", "looked at, clean, still bare somewhere", grow.Draft{Kind: grow.KindColonised, Details: grow.Details{Full: boolOf(false)}}},
 	grow.TaskLate:  {"All N still bare", "looked at, clean, still bare somewhere", grow.Draft{Kind: grow.KindColonised, Details: grow.Details{Full: boolOf(false)}}},
-	grow.TaskMove:  {"All N to fruiting", "they go there now", grow.Draft{Kind: grow.KindFruiting}},
 }
 
 // postDue logs the answer for every bag still ticked.

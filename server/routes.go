@@ -66,6 +66,8 @@ func (s *Server) apiRoutes() []route {
 
 		{get, "/api/v1/places", store.Viewer, noBody, s.getPlaces},
 		{post, "/api/v1/places", store.Grower, jsonBody, s.postPlace},
+		{put, "/api/v1/places/:code", store.Grower, jsonBody, s.putPlace},
+		{get, "/api/v1/fruiting", store.Viewer, noBody, s.getToFruiting},
 		{get, "/api/v1/cards", store.Viewer, noBody, s.getCards},
 		{get, "/api/v1/species", store.Viewer, noBody, s.getSpecies},
 		{put, "/api/v1/species/:slug", store.Owner, jsonBody, s.putSpecies},

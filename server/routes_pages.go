@@ -10,7 +10,7 @@ import (
 // changes nothing; a form posts and is led on by a redirect.
 func (s *Server) pageRoutes() []route {
 	const get, post = http.MethodGet, http.MethodPost
-	return append(s.answerPages(), []route{
+	return append(append(s.answerPages(), s.cropPages()...), []route{
 		{get, "/static/:hash/*", anyone, noBody, s.getAsset},
 		{get, "/worker.js", anyone, noBody, s.getWorker},
 		{get, "/ahead", store.Viewer, noBody, s.getAhead},
@@ -58,6 +58,7 @@ func (s *Server) pageRoutes() []route {
 		{post, "/B/:code/wrong-label", store.Grower, formBody, s.postWrongLabel},
 		{post, "/B/:code/adopt", store.Grower, formBody, s.postAdoptOne},
 		{get, "/S/:code", store.Viewer, noBody, s.showPlace},
+		{post, "/S/:code/capacity", store.Grower, formBody, s.postCapacity},
 		{get, "/L/:code", store.Viewer, noBody, s.showLot},
 		{get, "/C/:code", store.Viewer, noBody, s.showCard},
 		{post, "/gloves", store.Viewer, formBody, s.postGloves},

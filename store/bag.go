@@ -115,7 +115,9 @@ func againIn(a *grow.Again, zone *time.Location) *grow.Again {
 	if a == nil {
 		return nil
 	}
-	return &grow.Again{On: a.On, For: a.For, At: a.At.In(zone)}
+	in := *a
+	in.At = a.At.In(zone)
+	return &in
 }
 
 func newestFirst(log []grow.Entry, zone *time.Location) []grow.Entry {

@@ -26,9 +26,10 @@ type DueItem struct {
 	Day         int            `json:"day"`
 	State       grow.State     `json:"state"`
 
-	made time.Time
-	task grow.Task
-	nags bool // it has no label yet and should
+	made  time.Time
+	task  grow.Task
+	nags  bool // it has no label yet and should
+	keeps grow.Keeps
 }
 
 // DuePage is a page of bags due, the most pressing first, and how many are due

@@ -146,6 +146,7 @@ type Thing struct {
 	Name   string // of a place, lot or card; of a bag its batch and number
 	Batch  grow.BatchCode
 	Number int
+	State  grow.State // of a bag
 }
 
 // WhatIs tells what codes stand for; a code that this farm never made is not
@@ -158,14 +159,15 @@ func (s *Store) WhatIs(ctx context.Context, codes []grow.Code) (map[grow.Code]Th
 			var name *string
 			var batch *grow.BatchCode
 			var number *int
+			var state *grow.State
 			err := t.one(`SELECT c.kind,
 					coalesce((SELECT name FROM places WHERE code = c.code), (SELECT name FROM lots WHERE code = c.code), (SELECT does FROM cards WHERE code = c.code)),
-					b.code, g.number
+					b.code, g.number, g.state
 				FROM codes c
 				LEFT JOIN old_codes o ON o.code = c.code
 				LEFT JOIN bags g ON g.code = c.code OR g.id = o.bag_id
 				LEFT JOIN batches b ON b.id = g.batch_id
-				WHERE c.code = ?`, []any{string(c)}, &th.Kind, &name, &batch, &number)
+				WHERE c.code = ?`, []any{string(c)}, &th.Kind, &name, &batch, &number, &state)
 			if err == sql.ErrNoRows {
 				continue
 			}
@@ -176,7 +178,7 @@ func (s *Store) WhatIs(ctx context.Context, codes []grow.Code) (map[grow.Code]Th
 				th.Name = *name
 			}
 			if batch != nil {
-				th.Batch, th.Number = *batch, *number
+				th.Batch, th.Number, th.State = *batch, *number, *state
 			}
 			out[c] = th
 		}

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"encoding/json"
 	"errors"
 	"io/fs"
@@ -77,15 +78,51 @@ func (s *Store) migrateBy(ctx context.Context, all []migration, zone string) err
 			return err
 		}
 	}
-	for _, m := range all {
+	for i, m := range all {
 		if m.number <= version {
 			continue
 		}
-		if err := s.writing(ctx, func(t *tx) error { return t.migrate(m, zone) }); err != nil {
+		err := s.writing(ctx, func(t *tx) error {
+			if err := t.migrate(m, zone); err != nil || i < len(all)-1 || version == 0 {
+				return err
+			}
+			return t.replayAfter(version)
+		})
+		if err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// picksSince is the version from which on a bag's status holds its single
+// harvests.
+const picksSince = 5
+
+// replayAfter brings up to date what is kept beside logs and was drawn from them
+// by an older program, in the transaction of the last migration: only then is
+// the farm such as this program reads it.
+func (t *tx) replayAfter(version int) error {
+	if version >= picksSince {
+		return nil
+	}
+	farm, err := t.loadFarm()
+	if err != nil {
+		return err
+	}
+	var ids []int64
+	err = t.each(`SELECT DISTINCT bag_id FROM entries WHERE kind = 'harvest'`, nil, func(rows *sql.Rows) error {
+		var id int64
+		err := rows.Scan(&id)
+		ids = append(ids, id)
+		return err
+	})
+	for _, id := range ids {
+		if err == nil {
+			err = t.refreshBag(id, farm)
+		}
+	}
+	return err
 }
 
 // keepBefore copies the database, of a version that is about to be left, to

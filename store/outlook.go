@@ -135,12 +135,14 @@ func (t *tx) prospect(f *Farm, b Batch, sisters sisterSpans) (p *prospect, err e
 type outlook struct {
 	grow.Outlook
 	forecast Forecast
+	keeps    grow.Keeps
 }
 
 func (p *prospect) of(g bagRow, now time.Time) outlook {
 	f := p.farm
 	o := outlook{Outlook: grow.Outlook{Status: g.status, Today: grow.DateOf(now, f.Zone), Zone: f.Zone, InoculatedOn: p.made,
 		FirstLookDay: f.FirstLookDay, LabelsLater: p.batch.LabelsLater}}
+	o.keeps = p.species.Keeps(g.status.PinsAt != nil)
 	o.forecast = Forecast{IntervalPct: intervalPct, Basis: p.law.Basis.String(), Words: []string{}}
 	if g.status.State.Out() || g.status.Contaminated != nil {
 		return o
@@ -185,7 +187,11 @@ func (o outlook) item(b Batch, g bagRow) (DueItem, bool) {
 	if !ok {
 		return DueItem{}, false
 	}
+	task := grow.TaskFor(why, g.status.State, g.status.PinsAt != nil)
+	if why == grow.DueAgain && g.status.Again.For == "fruiting" {
+		task = grow.TaskMove
+	}
 	return DueItem{Bag: g.code, Batch: b.Code, Number: g.number, Place: textOr(g.status.Place), Why: why, Since: since, Words: o.Words(why, since),
 		Short: b.Short, SpeciesName: b.SpeciesName, Day: b.Day, State: g.status.State, made: b.InoculatedAt, nags: o.Nags(),
-		task: grow.TaskFor(why, g.status.State, g.status.PinsAt != nil)}, true
+		task: task, keeps: o.keeps}, true
 }

@@ -13,6 +13,9 @@ type Place struct {
 	Code    grow.Code `json:"code"`
 	Name    string    `json:"name"`
 	Payload string    `json:"payload"`
+	// CapacityBags is how many bags it takes, with all that is part of it; nil
+	// where nobody said.
+	CapacityBags *int `json:"capacity_bags"`
 }
 
 // Lot is what batches were made from: spawn for now.
@@ -105,9 +108,9 @@ func (t *tx) resolveRun(name string) (id int64, err error) {
 func (s *Store) Places(ctx context.Context) ([]Place, error) {
 	out := []Place{}
 	err := s.reading(ctx, func(t *tx) error {
-		return t.each(`SELECT code, name FROM places ORDER BY name_key`, nil, func(rows *sql.Rows) error {
+		return t.each(`SELECT code, name, capacity_bags FROM places ORDER BY name_key`, nil, func(rows *sql.Rows) error {
 			var p Place
-			err := rows.Scan(&p.Code, &p.Name)
+			err := rows.Scan(&p.Code, &p.Name, &p.CapacityBags)
 			out = append(out, p)
 			return err
 		})
@@ -122,10 +125,19 @@ func (s *Store) CreatePlace(ctx context.Context, _ Actor, name string) (p Place,
 	}
 	err = s.writing(ctx, func(t *tx) error {
 		r, err := t.byName(codedPlaces, grow.PlaceName(name))
-		p, created = Place{Code: r.code, Name: r.name}, r.created
+		if err != nil {
+			return err
+		}
+		p, err = t.place(r)
+		created = r.created
 		return err
 	})
 	return p, created, err
+}
+
+func (t *tx) place(r codedRow) (Place, error) {
+	p := Place{Code: r.code, Name: r.name}
+	return p, t.one(`SELECT capacity_bags FROM places WHERE id = ?`, []any{r.id}, &p.CapacityBags)
 }
 
 // PlaceWhole is a place with the bags in the farm's care that stand there.
@@ -145,7 +157,9 @@ func (s *Store) Place(ctx context.Context, code grow.Code) (w PlaceWhole, err er
 		if err != nil {
 			return notThere(err)
 		}
-		w.Place = Place{Code: r.code, Name: r.name}
+		if w.Place, err = t.place(r); err != nil {
+			return err
+		}
 		w.Bags, err = t.hits(farm, `g.state NOT IN ('finished', 'culled') AND g.status ->> '$.place' = ? ORDER BY b.inoculated_at, b.code, g.number`, r.name)
 		return err
 	})
