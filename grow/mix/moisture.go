@@ -1,0 +1,36 @@
+package mix
+
+// Dry is the dry mass in a wet one at a moisture.
+func Dry(wetG, moisturePct float64) float64 { return wetG * (1 - moisturePct/100) }
+
+// Moisture is the share of water in per cent of the wet mass. Nothing wet has
+// none.
+func Moisture(wetG, dryG float64) float64 {
+	if !(wetG > 0) {
+		return 0
+	}
+	return 100 * (wetG - dryG) / wetG
+}
+
+// Wet is the mass of something dry once it has a moisture under 100 %.
+func Wet(dryG, moisturePct float64) float64 { return dryG / (1 - moisturePct/100) }
+
+// OvenMoisture is the moisture of a sample that was weighed before and after it
+// was dried until it lost no more. ok is false where the weights cannot be.
+func OvenMoisture(beforeG, afterG float64) (pct float64, ok bool) {
+	if !(beforeG > 0) || !(afterG >= 0) || afterG > beforeG {
+		return 0, false
+	}
+	return Moisture(beforeG, afterG), true
+}
+
+// Efficiency is biological efficiency: fresh mushrooms of all flushes in per cent
+// of the dry substrate at filling. It can pass 100, as mushrooms are mostly
+// water. Papers differ in whether the spawn is counted in: whoever shows a figure
+// says which. ok is false without a dry mass.
+func Efficiency(freshG, dryG float64) (pct float64, ok bool) {
+	if !(dryG > 0) {
+		return 0, false
+	}
+	return 100 * freshG / dryG, true
+}

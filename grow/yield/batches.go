@@ -1,0 +1,100 @@
+package yield
+
+import (
+	"math"
+	"slices"
+
+	"bagmark/grow/trace"
+)
+
+// stratum are the batches of one species on both sides.
+type stratum struct{ sides [2][]cell }
+
+// testBatches compares whole batches: bags of one batch share their fate, so a
+// batch is one voice. The difference is taken inside each species and weighed by
+// how many batches it has on both sides; its limits are Student's t with the
+// spread between batches and between bags. The p exchanges batches inside their
+// species.
+func (d *draft) testBatches(batches []batch) {
+	d.row.Method, d.row.Batches = WholeBatches, len(batches)
+	names, strata := strataOf(batches)
+	var groups [][]cell
+	for _, s := range strata {
+		for _, g := range s.sides {
+			if len(g) > 0 {
+				groups = append(groups, g)
+			}
+		}
+	}
+	spread := spreadOf(groups...)
+	var sum, weights, variance float64
+	for _, s := range strata {
+		if w := s.weight(); w > 0 {
+			sum += w * (meanOnly(s.sides[0]) - meanOnly(s.sides[1]))
+			variance += w * w * (spread.variance(s.sides[0]) + spread.variance(s.sides[1]))
+			weights += w
+		}
+	}
+	d.difference = trace.Interval{Estimate: math.NaN(), Low: math.NaN(), High: math.NaN()}
+	if weights == 0 { // no species has it on both sides
+		d.row.Method = NoMethod
+		return
+	}
+	estimate := sum / weights
+	d.difference.Estimate = estimate
+	if half := t975(spread.Free) * math.Sqrt(variance) / weights; !math.IsNaN(half) {
+		d.difference.Low, d.difference.High = estimate-half, estimate+half
+	}
+	p := trace.Permute(batchUnits(batches, names, strata))
+	d.row.P, d.smallest = &p.P, p.Smallest
+	size := (d.seen[0].n + d.seen[1].n) / float64(len(batches))
+	d.need = 2 * math.Pow(z975+power, 2) * (spread.Between + spread.Within/size)
+}
+
+func strataOf(batches []batch) (names []string, out []stratum) {
+	for _, b := range batches {
+		k := slices.Index(names, b.species)
+		if k < 0 {
+			k = len(names)
+			names, out = append(names, b.species), append(out, stratum{})
+		}
+		for side, c := range b.cells {
+			if c.n > 0 {
+				out[k].sides[side] = append(out[k].sides[side], c)
+			}
+		}
+	}
+	return names, out
+}
+
+func (s stratum) weight() float64 {
+	a, b := float64(len(s.sides[0])), float64(len(s.sides[1]))
+	if a == 0 || b == 0 {
+		return 0
+	}
+	return a * b / (a + b)
+}
+
+func meanOnly(g []cell) float64 {
+	var all cell
+	for _, c := range g {
+		all = all.plus(c)
+	}
+	return all.mean()
+}
+
+// batchUnits are the batches with their species' mean taken out, so that a
+// species that gives more does not speak for what its batches had.
+func batchUnits(batches []batch, names []string, strata []stratum) []trace.Batch {
+	means := make([]float64, len(names))
+	for k, s := range strata {
+		means[k] = meanOnly(append(slices.Clone(s.sides[0]), s.sides[1]...))
+	}
+	units := make([]trace.Batch, len(batches))
+	for i, b := range batches {
+		c := b.cells[0].plus(b.cells[1])
+		mean := means[slices.Index(names, b.species)]
+		units[i] = trace.Batch{Counts: trace.Counts{Bad: c.sum - c.n*mean, Bags: c.n}, Exposed: b.cells[0].n > 0, Stratum: b.species}
+	}
+	return scaled(units)
+}
