@@ -25,6 +25,14 @@ func (s *Server) getExportEntries(c echo.Context) error {
 	return s.export(c, "entries", s.store.ExportEntries)
 }
 
+func (s *Server) getExportReadings(c echo.Context) error {
+	return s.export(c, "readings", s.store.ExportReadings)
+}
+
+func (s *Server) getExportRooms(c echo.Context) error {
+	return s.export(c, "rooms", s.store.ExportRooms)
+}
+
 // exportPatience is how long a slow reader may take over a whole farm.
 const exportPatience = 10 * time.Minute
 

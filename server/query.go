@@ -2,6 +2,7 @@ package server
 
 import (
 	"strconv"
+	"time"
 
 	"bagmark/grow"
 
@@ -31,6 +32,20 @@ func (q *query) date(name string) *grow.Date {
 		return nil
 	}
 	return &d
+}
+
+// instant is a time with its offset; nil if not given.
+func (q *query) instant(name string) *time.Time {
+	text := q.text(name)
+	if text == "" {
+		return nil
+	}
+	t, err := time.Parse(time.RFC3339Nano, text)
+	if err != nil {
+		q.problems.Add(name, "must be a time like 2026-11-25T12:00:00+00:00 (+ is written %%2B in an address)")
+		return nil
+	}
+	return &t
 }
 
 // number is a whole number from low to high; 0 if not given.

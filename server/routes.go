@@ -68,6 +68,12 @@ func (s *Server) apiRoutes() []route {
 		{post, "/api/v1/places", store.Grower, jsonBody, s.postPlace},
 		{put, "/api/v1/places/:code", store.Grower, jsonBody, s.putPlace},
 		{get, "/api/v1/fruiting", store.Viewer, noBody, s.getToFruiting},
+		{put, "/api/v1/places/:code/air", store.Grower, jsonBody, s.putPlaceFacts},
+		{get, "/api/v1/places/:code/log", store.Viewer, noBody, s.getRoomLog},
+		{post, "/api/v1/places/:code/log", store.Grower, jsonBody, s.postRoomLine},
+		{post, "/api/v1/places/:code/log/:line/take-back", store.Grower, noBody, s.postRoomTakeBack},
+		{post, "/api/v1/readings", store.Sensor, jsonBody, s.postReadings},
+		{get, "/api/v1/readings", store.Viewer, noBody, s.getReadings},
 		{get, "/api/v1/cards", store.Viewer, noBody, s.getCards},
 		{get, "/api/v1/species", store.Viewer, noBody, s.getSpecies},
 		{put, "/api/v1/species/:slug", store.Owner, jsonBody, s.putSpecies},
@@ -79,6 +85,8 @@ func (s *Server) apiRoutes() []route {
 		{get, "/api/v1/export/batches.csv", store.Viewer, noBody, s.getExportBatches},
 		{get, "/api/v1/export/bags.csv", store.Viewer, noBody, s.getExportBags},
 		{get, "/api/v1/export/entries.csv", store.Viewer, noBody, s.getExportEntries},
+		{get, "/api/v1/export/readings.csv", store.Viewer, noBody, s.getExportReadings},
+		{get, "/api/v1/export/rooms.csv", store.Viewer, noBody, s.getExportRooms},
 	}
 }
 

@@ -17,11 +17,11 @@ const (
 var Roles = []Role{Owner, Grower, Viewer, Sensor}
 
 // May tells whether the role has the rights of another: an owner those of a
-// grower, a grower those of a viewer, a sensor only its own.
+// grower, a grower those of a viewer and of a sensor, a sensor only its own.
 func (r Role) May(need Role) bool {
 	rank := map[Role]int{Viewer: 1, Grower: 2, Owner: 3}
 	if need == Sensor {
-		return r == Sensor || r == Owner
+		return r == Sensor || rank[r] >= rank[Grower]
 	}
 	return rank[r] > 0 && rank[r] >= rank[need]
 }

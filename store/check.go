@@ -86,7 +86,7 @@ func (c *checking) all() error {
 		c.found("the settings cannot be read: " + err.Error())
 		return nil
 	}
-	for _, step := range []func() error{c.codes, c.chain, c.states, c.photos} {
+	for _, step := range []func() error{c.codes, c.chain, c.states, c.photos, c.hours} {
 		if err := step(); err != nil {
 			return err
 		}

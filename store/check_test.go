@@ -62,6 +62,8 @@ func TestCheckFinds(t *testing.T) {
 		{"a row against its check", `PRAGMA ignore_check_constraints = ON; UPDATE farm SET margin = 7`, []string{"CHECK constraint failed in farm"}},
 		{"a time zone nobody knows", `UPDATE farm SET time_zone = 'Atlantis/Old Town'`, []string{"the settings cannot be read"}},
 		{"a shown photo not counted as used", `UPDATE photos SET used = 0`, []string{"does not count as used"}},
+		{"an hourly sum", `INSERT INTO reading_sources VALUES (1, (SELECT min(id) FROM places), 'sensor', '', 'x', 'x', 0);
+			INSERT INTO readings VALUES ((SELECT min(id) FROM places), 1700000000000000, 210000, NULL, NULL, 1)`, []string{"do not agree with its readings in 1 hours"}},
 		{"a photo's row gone", `DELETE FROM photos`, []string{"shows a photo that the farm does not have"}},
 	} {
 		t.Run(test.name, func(t *testing.T) {

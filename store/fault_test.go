@@ -12,6 +12,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"bagmark/grow"
 
@@ -282,6 +283,10 @@ func writingActs() map[string]func(*labFarm, *stage) error {
 		},
 		"a photo": func(f *labFarm, s *stage) error {
 			_, _, err := f.AddPhoto(ctx, f.by, Picture{JPEG: []byte("as it is kept"), Width: 1, Height: 1, SentSHA256: sha256.Sum256([]byte(s.name("picture")))})
+			return err
+		},
+		"readings of a new room": func(f *labFarm, s *stage) error {
+			_, err := f.AddReadings(ctx, f.by, s.name("room"), airAt(f.clock.now().Add(-time.Hour), time.Minute, 21, 22), nil, FromSensor)
 			return err
 		},
 		"bags from a spreadsheet": func(f *labFarm, s *stage) error {

@@ -34,6 +34,7 @@ type Store struct {
 	farm   cachedFarm
 	counts cachedCounts
 	laws   cachedLaws
+	tracks cachedTracks
 }
 
 // Options say how to open a farm. The zero value is the ordinary way.

@@ -23,6 +23,8 @@ type tx struct {
 	lawsAt     int // changes of what laws rest on when the transaction began
 	lawChanges int // and those that it makes itself
 
+	tracksAt int // changes of readings when the transaction began
+
 	changesFarm bool // its settings, conditions or species
 }
 
@@ -33,7 +35,7 @@ func (s *Store) reading(ctx context.Context, f func(*tx) error) error {
 		return databaseError(err)
 	}
 	defer t.Rollback() // after a commit this does nothing
-	x := &tx{Tx: t, ctx: ctx, now: s.moment(), store: s, lawsAt: s.laws.count()}
+	x := &tx{Tx: t, ctx: ctx, now: s.moment(), store: s, lawsAt: s.laws.count(), tracksAt: s.tracks.count()}
 	if err := f(x); err != nil {
 		return databaseError(err)
 	}

@@ -119,6 +119,11 @@ func TestTrackFillsNothingSilently(t *testing.T) {
 	if d := cmp.Diff(want, set); d != "" {
 		t.Errorf("settings (-want +got):\n%s", d)
 	}
+	shelf := climate.Track{{Start: 1, C: 25}, {Start: 4, C: 26}, {Start: 50, C: 27}}
+	want = climate.Track{{Start: 0, C: 20}, {Start: 1, C: 25}, {Start: 4, C: 26}, {Start: 40, C: 22}, {Start: 41, C: 22}, {Start: 50, C: 27}}
+	if d := cmp.Diff(want, shelf.Over(track)); d != "" {
+		t.Errorf("a shelf over its room (-want +got):\n%s", d)
+	}
 	gaps := track.Unknown(0, 44)
 	if len(gaps) != 3 || gaps[0].Length().Hours() != 3 || gaps[1].Length().Hours() != 35 || gaps[2].Length().Hours() != 2 {
 		t.Errorf("gaps = %v", gaps)

@@ -126,3 +126,28 @@ func (t Track) Unknown(from, to int64) []Gap {
 }
 
 func hourStart(hour int64) time.Time { return time.Unix(hour*3600, 0).UTC() }
+
+// Over fills hours that this track does not know with those of another: a shelf's
+// own thermometer first, then its room's.
+func (t Track) Over(under Track) Track {
+	if len(t) == 0 {
+		return under
+	}
+	if len(under) == 0 {
+		return t
+	}
+	out := make(Track, 0, len(t)+len(under))
+	i, j := 0, 0
+	for i < len(t) || j < len(under) {
+		switch {
+		case j == len(under) || i < len(t) && t[i].Start <= under[j].Start:
+			if j < len(under) && t[i].Start == under[j].Start {
+				j++
+			}
+			out, i = append(out, t[i]), i+1
+		default:
+			out, j = append(out, under[j]), j+1
+		}
+	}
+	return out
+}
