@@ -2,6 +2,7 @@ package server
 
 import (
 	"fmt"
+	"math"
 	"net/http"
 
 	"bagmark/grow"
@@ -20,7 +21,10 @@ type tracePage struct {
 	Open   []traceRow
 	Folded []traceRow
 	Near   []nearBag
+	Turns  []string
 	Age    string
+	// Together is several conditions at once, "" where there are not two.
+	Together string
 }
 
 // traceRow is one condition against contamination, in words first.
@@ -54,6 +58,12 @@ func (s *Server) showTrace(c echo.Context) error {
 		return err
 	}
 	p := tracePage{frame: f, Bag: t.Bag, Now: t.BatchNow, Near: nearBags(t, farm), Age: grow.Age(t.Bag.Day, grow.DateOf(t.Batch.InoculatedAt, farm.Zone))}
+	for _, turn := range t.Turns {
+		p.Turns = append(p.Turns, turnWords(turn, t, farm))
+	}
+	if t.Together != nil {
+		p.Together = t.Together.Words
+	}
 	for _, row := range t.Conditions {
 		r := newTraceRow(row, t.Bag, farm)
 		if len(p.Open) < 2 && (r.Departs || row.Verdict == trace.PointsTo) {
@@ -63,6 +73,16 @@ func (s *Server) showTrace(c echo.Context) error {
 		}
 	}
 	return s.show(c, http.StatusOK, "trace", p)
+}
+
+// turnWords say how many of the living bags that share one thing may turn.
+func turnWords(turn trace.SharedTurn, t store.Trace, farm *store.Farm) string {
+	known := map[string]string{trace.KeySpawnLot: "same spawn lot", trace.KeySteriliserRun: "same steriliser run", trace.KeyMadeNear: "made next to it"}
+	what, ok := known[turn.Key]
+	if !ok {
+		what = sharedDeparture(turn.Key, t, farm)
+	}
+	return capital(what) + onlyIf(turn.InBatch, ", in this batch") + ": " + turn.Words
 }
 
 func newTraceRow(row trace.Row, b store.Bag, farm *store.Farm) traceRow {
@@ -81,13 +101,42 @@ func conditionLabel(key string, farm *store.Farm) string {
 	return plainWords(key)
 }
 
-// ConfoundedWords names what the records cannot tell apart from this.
-func (r traceRow) ConfoundedWords() string {
-	words := ""
-	for i, key := range r.ConfoundedWith {
-		words += onlyIf(i > 0, ", ") + plainWords(key)
+// Figures are what a row's words rest on, for those who ask: the ratio above all
+// explodes with few bags, so the difference stands in the words.
+func (r traceRow) Figures() []choice {
+	var out []choice
+	add := func(b *trace.Bounds, word string, write func(float64) string) {
+		if b != nil && b.Estimate != nil && b.Low != nil && b.High != nil {
+			out = append(out, choice{fmt.Sprintf("%s (%s to %s)", write(*b.Estimate), write(*b.Low), write(*b.High)), word})
+		}
 	}
-	return words
+	add(r.Difference, "difference, in 100 bags, with its 95 % range", func(x float64) string { return numberWords(math.Round(1000*x) / 10) })
+	add(r.Detail.Ratio, "times as often with it as without", ratioWords)
+	add(r.OddsRatio, "times the odds", ratioWords)
+	if r.P != nil && r.Q != nil {
+		out = append(out, choice{fmt.Sprintf("%.3f, %.3f", *r.P, *r.Q), "how often chance alone would set the two so far apart: asked by itself, and among all that is asked here"})
+	}
+	if word := methodWords[r.Method]; word != "" {
+		out = append(out, choice{plural(r.Batches, "batch", "batches"), word})
+	}
+	return out
+}
+
+var methodWords = map[trace.Method]string{
+	trace.StratifiedExact:  "bags compared with others of the same batch (exact test, mid-p)",
+	trace.PooledOdds:       "bags compared with others of the same batch (Mantel-Haenszel)",
+	trace.BatchPermutation: "whole batches compared, by exchanging them",
+}
+
+// ratioWords writes a ratio with two digits, and those before the point.
+func ratioWords(x float64) string {
+	switch {
+	case x >= 9.95:
+		return fmt.Sprintf("%.0f", x)
+	case x >= 0.995:
+		return fmt.Sprintf("%.1f", x)
+	}
+	return fmt.Sprintf("%.2f", x)
 }
 
 const whiskerWidth = 300

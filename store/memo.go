@@ -14,6 +14,7 @@ type memo struct {
 	mu      sync.Mutex
 	columns map[string]trace.Column
 	bags    []trace.Bag
+	chances *trace.Estimator
 	answers map[string]any
 }
 
@@ -73,6 +74,17 @@ func (r *records) traceBags(bags []bagRecord) []trace.Bag {
 		r.memo.bags = makeTraceBags(bags)
 	}
 	return r.memo.bags
+}
+
+// estimator is what the risk of every bag of the farm is made from.
+func (r *records) estimator() *trace.Estimator {
+	bags := r.traceBags(r.bags)
+	r.memo.mu.Lock()
+	defer r.memo.mu.Unlock()
+	if r.memo.chances == nil {
+		r.memo.chances = trace.NewEstimator(bags)
+	}
+	return r.memo.chances
 }
 
 func makeTraceBags(bags []bagRecord) []trace.Bag {

@@ -153,6 +153,9 @@ func (p *prospect) of(g bagRow, now time.Time) outlook {
 	}
 	o.forecast.Colonised, o.forecast.Ready = dateRange(p.made, fc.Colonised), dateRange(p.made, fc.Colonised.Ready(p.ripening))
 	o.forecast.Words = fc.Words(p.batch.InoculatedAt)
+	if fc.Known && p.ripening.High > 0 && g.status.State != grow.Fruiting {
+		o.forecast.Words = append(o.forecast.Words, forecast.ReadyWords(fc.Colonised.Ready(p.ripening), p.batch.InoculatedAt))
+	}
 	o.ReadyFrom = &o.forecast.Ready.Earliest
 	since := p.made + grow.Date(math.Floor(p.law.Quantile(0.95))) + 1
 	o.OverdueSince = &since

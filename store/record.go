@@ -48,10 +48,19 @@ func (t *tx) loadRecords(f *Farm) (*records, error) {
 	if err != nil {
 		return nil, err
 	}
-	byRow := map[int64]Batch{}
+	byRow, written := map[int64]Batch{}, spellings{}
 	for _, b := range batches {
 		byRow[b.row] = b
-		r.batches[b.row] = batchRecord{conditions: b.Conditions, fields: fieldsCompared(b)}
+		for key, name := range fieldsCompared(b) {
+			written.add(key, name)
+		}
+	}
+	for _, b := range batches {
+		fields := fieldsCompared(b)
+		for key, name := range fields {
+			fields[key] = written.of(key, name)
+		}
+		r.batches[b.row] = batchRecord{conditions: b.Conditions, fields: fields}
 	}
 	own, err := t.allOwnConditions()
 	if err != nil {
@@ -84,6 +93,32 @@ func fieldsCompared(b Batch) map[string]string {
 		}
 	}
 	return out
+}
+
+// spellings count how often each field's names are written in each way: by field,
+// then by name without regard to case and spaces, then as written.
+type spellings map[string]map[string]map[string]int
+
+func (w spellings) add(key, name string) {
+	if w[key] == nil {
+		w[key] = map[string]map[string]int{}
+	}
+	if w[key][nameKey(name)] == nil {
+		w[key][nameKey(name)] = map[string]int{}
+	}
+	w[key][nameKey(name)][name]++
+}
+
+// of is the way in which most batches write a name: "Blue" and "blue" are one
+// strain, one recipe, one person.
+func (w spellings) of(key, name string) string {
+	best := name
+	for other, n := range w[key][nameKey(name)] {
+		if most := w[key][nameKey(name)][best]; n > most || n == most && other < best {
+			best = other
+		}
+	}
+	return best
 }
 
 // record draws from a bag's status what counts: days are whole days in the

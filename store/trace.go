@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"bagmark/grow"
@@ -16,6 +17,9 @@ type Trace struct {
 	BatchNow   BatchNow    `json:"batch_now"`
 	Conditions []trace.Row `json:"conditions"`
 	AtRisk     []AtRisk    `json:"at_risk"`
+
+	Turns    []trace.SharedTurn `json:"turns"`    // how many more may turn, by what is shared
+	Together *trace.Together    `json:"together"` // several conditions at once, null where there are not two to look at
 }
 
 // BatchNow is a batch's plain count as it stands today.
@@ -60,14 +64,33 @@ func (s *Store) Trace(ctx context.Context, code grow.Code) (out Trace, err error
 	out.Conditions = r.rowsFor(farm, columns)
 	departs := departuresOf(out.Bag)
 	trace.ForBag(out.Conditions, func(x trace.Suspect) bool { return departs[x] })
-	herd := trace.Farm{Bags: bags, Columns: columns, Places: r.standing(), Bench: r.benches()}
-	out.AtRisk = []AtRisk{}
-	for _, risk := range herd.AtRisk(subject, trace.Suspects(out.Conditions)) {
+	herd := trace.Farm{Bags: bags, Columns: columns, Places: r.standing(), Bench: r.benches(), Estimator: r.estimator()}
+	kin := herd.Kin(subject, trace.Suspects(out.Conditions))
+	out.Turns, out.AtRisk = append([]trace.SharedTurn{}, kin.Turns()...), []AtRisk{}
+	out.Together = r.together(columns, out.Conditions, departs, r.bags[subject])
+	for _, risk := range kin.AtRisk() {
 		g := r.bags[risk.Bag]
 		out.AtRisk = append(out.AtRisk, AtRisk{Bag: grow.Code(g.bag.Code), Batch: grow.BatchCode(g.bag.Batch), Number: g.bag.Number,
 			State: g.state, Shares: risk.Shares, Risk: risk.Risk.Bounds(), Place: textOr(g.place)})
 	}
 	return out, nil
+}
+
+// together looks at once at what the bag departs in and what the records point to, over its species.
+func (r *records) together(columns []trace.Column, rows []trace.Row, departs map[trace.Suspect]bool, subject bagRecord) *trace.Together {
+	var asked []trace.Suspect
+	for _, row := range rows {
+		if x := (trace.Suspect{Key: row.Key, Value: row.Value}); departs[x] || row.Verdict == trace.PointsTo {
+			asked = append(asked, x)
+		}
+	}
+	return remember(r, fmt.Sprintf("together %s %q", subject.species, asked), func() *trace.Together {
+		t, ok := trace.LookTogether(r.traceBags(r.bags), columns, asked, string(subject.species))
+		if !ok {
+			return nil
+		}
+		return &t
+	})
 }
 
 func departuresOf(b Bag) map[trace.Suspect]bool {

@@ -260,3 +260,50 @@ func TestContaminationRefuses(t *testing.T) {
 		t.Errorf("its own day: %+v, %v", c, err)
 	}
 }
+
+// Letter case and spaces make no other strain, recipe or person, as they make no
+// other lot; the way most batches write it is shown.
+func TestContaminationByNameInAnyCase(t *testing.T) {
+	t.Parallel()
+	f := newForecastFarm(t)
+	for _, name := range []string{"Blue  oyster", "blue oyster", "Blue oyster", "Blue oyster", "Grey"} {
+		_, bags := f.make(f.king(4, func(d *grow.BatchDraft) { d.Strain, d.Recipe, d.Operator = &name, &name, &name }))
+		f.days(30)
+		for _, g := range bags {
+			f.add(g.Code, grow.KindLook)
+		}
+	}
+	for _, key := range []string{"strain", "recipe", "operator"} {
+		got, err := f.Contamination(t.Context(), ContaminationQuery{By: key})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(got.Groups) != 2 || got.Groups[0].Value != "Blue oyster" || got.Groups[0].Bags != 16 || got.Groups[1].Bags != 4 {
+			t.Errorf("%s: %+v", key, got.Groups)
+		}
+	}
+}
+
+// The trace says how many of the living may turn, and looks at two departures at
+// once.
+func TestTraceTurnsAndTogether(t *testing.T) {
+	t.Parallel()
+	f, bags := experiment(t, 4)
+	got := f.trace(bags[0].Code)
+	if len(got.Turns) == 0 || got.Turns[0].Key != "flow_hood" || got.Turns[0].Alive != 1 || got.Turns[0].Bad != 4 || !got.Turns[0].InBatch {
+		t.Errorf("%+v", got.Turns)
+	}
+	if got.Together != nil {
+		t.Errorf("one condition looked at together: %+v", got.Together)
+	}
+	for i, g := range bags {
+		if i%2 == 0 {
+			f.add(g.Code, grow.KindCondition, grow.Details{Key: "shaken", Value: grow.KnownValue("no")})
+		} else {
+			f.add(g.Code, grow.KindCondition, grow.Details{Key: "shaken", Value: grow.KnownValue("yes")})
+		}
+	}
+	if got = f.trace(bags[0].Code); got.Together == nil || got.Together.Words == "" {
+		t.Errorf("%+v", got.Together)
+	}
+}

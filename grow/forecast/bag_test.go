@@ -180,3 +180,21 @@ func TestQuantileFarOut(t *testing.T) {
 		}
 	}
 }
+
+// By a law learnt from the farm's own batches a reading is slow only by more than the eye's error; by a published range
+// it is slow below what is expected.
+func TestSlowAllowsForTheEye(t *testing.T) {
+	t.Parallel()
+	published, learnt := FromRange(14, 28), FromRange(14, 28)
+	learnt.Basis = Basis{Source: OwnBatches, Batches: 12}
+	expected := Expected(14, published.Quantile(0.9))
+	for _, tt := range []struct {
+		share           float64
+		published, farm bool
+	}{{expected - 0.05, true, false}, {expected - 0.11, true, true}, {expected + 0.01, false, false}} {
+		r := &Reading{14, tt.share}
+		if published.Slow(r) != tt.published || learnt.Slow(r) != tt.farm {
+			t.Errorf("%.2f of %.2f: slow by a published range %t, by the farm's own %t", tt.share, expected, published.Slow(r), learnt.Slow(r))
+		}
+	}
+}

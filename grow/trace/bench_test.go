@@ -64,7 +64,7 @@ func onePass(f *farm) time.Duration {
 func BenchmarkExact(b *testing.B) {
 	f := large()
 	var ss []Stratum
-	for _, c := range Count(f.bags, f.hood, "off").Cells {
+	for _, c := range counted(f.bags, f.hood, "off").Cells {
 		ss = append(ss, c.stratum())
 	}
 	start := time.Now()
@@ -88,7 +88,7 @@ func BenchmarkAtRisk(b *testing.B) {
 	scene := Farm{Bags: f.bags, Columns: f.columns()}
 	b.ResetTimer()
 	for b.Loop() {
-		scene.AtRisk(6, nil)
+		scene.Kin(6, nil).AtRisk()
 	}
 	b.ReportMetric(float64(b.Elapsed())/float64(b.N)/float64(pass), "passes")
 }

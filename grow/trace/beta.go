@@ -64,16 +64,17 @@ func (b Beta) Turning(alive int) []float64 {
 
 // A Turn is how many more bags may turn: the mean and the range in which it falls eight times in ten.
 type Turn struct {
-	Alive     int
-	Mean      float64
-	Low, High int
+	Alive int     `json:"alive"`
+	Mean  float64 `json:"mean"`
+	Low   int     `json:"low"`
+	High  int     `json:"high"`
 }
 
 // Turn sums up Turning.
 func (b Beta) Turn(alive int) Turn {
 	alive = max(0, alive)
 	p := b.Turning(alive)
-	return Turn{alive, float64(alive) * b.Mean(), reach(p, 0.1), reach(p, 0.9)}
+	return Turn{Alive: alive, Mean: float64(alive) * b.Mean(), Low: reach(p, 0.1), High: reach(p, 0.9)}
 }
 
 // reach is the first count whose cumulative probability is at least p.

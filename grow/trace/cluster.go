@@ -10,7 +10,8 @@ import (
 type Clustered struct {
 	Interval
 	ICC           float64
-	With, Without Counts // effective counts
+	With, Without Counts  // effective counts
+	Freedom       float64 // degrees of freedom of the limits, 0 where there are none
 }
 
 // ClusterDifference is Newcombe's interval on effective numbers of bags with Student's t for B-2 batches in place of
@@ -24,11 +25,16 @@ func ClusterDifference(with, without []Counts) Clustered {
 		c.Interval = Interval{c.With.Rate() - c.Without.Rate(), math.NaN(), math.NaN()}
 		return c
 	}
-	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(b - 2)}.Quantile(0.975)
+	c.Freedom = float64(b - 2)
 	// One batch in a group counts as if its rho came from the others.
 	c.With, c.Without = effectiveAt(with, rho), effectiveAt(without, rho)
-	c.Interval = NewcombeDifferenceAt(c.With, c.Without, t)
+	c.Interval = NewcombeDifferenceAt(c.With, c.Without, tQuantile(c.Freedom))
 	return c
+}
+
+// tQuantile is the 97.5 % point of Student's law.
+func tQuantile(freedom float64) float64 {
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom}.Quantile(0.975)
 }
 
 // effectiveAt is Effective without the exception for one batch.

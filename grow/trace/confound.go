@@ -58,7 +58,12 @@ func (m *marks) set(unit int, s side) {
 type overlap struct {
 	both   int // units with both
 	differ int // units with one of them only
+	common []int
 }
+
+// mostly tells whether the other condition is recorded on at least half of the units that have this one: two that
+// happen to meet in one batch are not the same thing because nobody wrote the second one down elsewhere.
+func (v overlap) mostly(m marks) bool { return 2*v.both >= len(m.exposed) }
 
 // against looks at the units of both columns. For conditions that differ inside batches a batch where only one of the
 // two differs tells them apart by itself, so its bags count as differing.
@@ -68,6 +73,7 @@ func (m marks) against(o marks, inO func(unit int) side) overlap {
 		switch {
 		case o.side[u] == with:
 			v.both++
+			v.common = append(v.common, u)
 		case o.side[u] == without || inO(u) != unknown:
 			v.differ++
 		}
@@ -94,7 +100,7 @@ func confound(f flock, ds []*draft, asked int) {
 	}
 	for _, d := range ds[:asked] {
 		for _, p := range d.partners {
-			d.confoundedWith(p.column.Key)
+			d.confoundedWith(p.draft.column.Key)
 		}
 		for _, u := range unions(d, ds) {
 			d.unions = append(d.unions, u)
@@ -151,10 +157,10 @@ func pair(f flock, a, b *draft, ds []*draft) {
 	x, y := a.marks.against(b.marks, f.sides(b)), b.marks.against(a.marks, f.sides(a))
 	differ := x.differ + y.differ
 	switch {
-	case x.both > 0 && differ == 0:
-		join(a, b, false, ds)
+	case x.both > 0 && differ == 0 && x.mostly(a.marks) && y.mostly(b.marks):
+		join(a, b, false, ds, x.common)
 	case x.both == 0 && mirror(a.marks, b.marks):
-		join(a, b, true, ds)
+		join(a, b, true, ds, nil)
 	case differ < x.both && differ > 0 && differ < a.hardly():
 		a.row.Detail.Hardly = append(a.row.Detail.Hardly, b.row.Detail.Name)
 		b.row.Detail.Hardly = append(b.row.Detail.Hardly, a.row.Detail.Name)
@@ -192,10 +198,26 @@ func mirror(a, b marks) bool {
 	return len(b.exposed) == len(a.other) && len(b.other) == len(a.exposed) && len(a.exposed) > 0
 }
 
-func join(a, b *draft, opposite bool, ds []*draft) {
-	a.partners, a.opposite = append(a.partners, b), append(a.opposite, opposite)
-	b.partners, b.opposite = append(b.partners, a), append(b.opposite, opposite)
+// join notes that two conditions cannot be told apart, and on how many counted bags they were together.
+func join(a, b *draft, opposite bool, ds []*draft, common []int) {
+	bags := a.bagsOf(common)
+	a.partners = append(a.partners, partner{b, opposite, bags})
+	b.partners = append(b.partners, partner{a, opposite, bags})
 	unite(a, b, ds)
+}
+
+// bagsOf is how many counted bags units of the draft's test hold.
+func (d *draft) bagsOf(units []int) int {
+	if d.marks.inside {
+		return len(units)
+	}
+	bags := 0.0
+	for _, cell := range d.tally.Cells {
+		if slices.Contains(units, cell.Batch) {
+			bags += cell.With.Bags
+		}
+	}
+	return int(bags)
 }
 
 func unite(a, b *draft, ds []*draft) {

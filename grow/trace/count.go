@@ -83,14 +83,9 @@ type Tally struct {
 // NotCounted is how many bags with a known value did not count.
 func (t Tally) NotCounted() int { return t.Young + t.Unseen + t.Left }
 
-// Count applies the counting rule to one value of one column: contaminated by the species' day or not, of bags whose
+// count applies the counting rule to one value of one column: contaminated by the species' day or not, of bags whose
 // batch has reached that day. A younger batch in which the condition differs still compares its own bags, by the last
 // day that nine in ten of them were seen.
-func Count(bags []Bag, column Column, value string) Tally {
-	f := gather(bags)
-	return f.count(f.lay(column), value)
-}
-
 func (f flock) count(l layout, value string) Tally {
 	var t Tally
 	sideOf := l.column.split(value)

@@ -68,7 +68,7 @@ func TestCountYoungBatches(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
-			got := Count(tt.farm.bags, tt.farm.hood, "off")
+			got := counted(tt.farm.bags, tt.farm.hood, "off")
 			if got.With != tt.with || got.Without != tt.without || got.NotCounted() != tt.notCounted || len(got.Find) != tt.find {
 				t.Errorf("with %v without %v not counted %d find %v; want %v %v %d %d", got.With, got.Without, got.NotCounted(), got.Find, tt.with, tt.without, tt.notCounted, tt.find)
 			}
@@ -82,7 +82,7 @@ func TestCountUnknownAndLate(t *testing.T) {
 	f.hood.Values[0] = Exposure{Value: "off", Late: true}
 	f.hood.Values[1] = Exposure{Late: true}
 	f.hood.Values[9] = Exposure{}
-	got := Count(f.bags, f.hood, "off")
+	got := counted(f.bags, f.hood, "off")
 	if got.With != (Counts{1, 3}) || got.Without != (Counts{0, 6 - 1}) || got.Unknown != 2 || got.Late != 1 {
 		t.Errorf("got %+v", got)
 	}
@@ -93,10 +93,16 @@ func TestSplit(t *testing.T) {
 	t.Parallel()
 	f := newFarm().batch(3, "S", nil, nil)
 	f.hood.Values = []Exposure{{Value: "off"}, {Value: "low"}, {Value: "on"}}
-	with := Count(f.bags, f.hood, "off")
+	with := counted(f.bags, f.hood, "off")
 	f.hood.Normal = ""
-	rest := Count(f.bags, f.hood, "off")
+	rest := counted(f.bags, f.hood, "off")
 	if diff := cmp.Diff([]float64{1, 1, 1, 2}, []float64{with.With.Bags, with.Without.Bags, rest.With.Bags, rest.Without.Bags}); diff != "" {
 		t.Error(diff)
 	}
+}
+
+// counted applies the counting rule to one value of one column.
+func counted(bags []Bag, column Column, value string) Tally {
+	f := gather(bags)
+	return f.count(f.lay(column), value)
 }

@@ -1,6 +1,9 @@
 package trace
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // The cumulative sum alarms when what lies above half a standard error a week has added up to four: without any change
 // once in about six and a half years of weeks on each side, with a change of one standard error after eight weeks
@@ -34,17 +37,24 @@ func (c Chart) accumulate() {
 // Since is the first point of the change that an alarm at point i speaks of: the one after the sum was last 0. Alarms
 // that follow each other without such a point between them are one change.
 func (c Chart) Since(i int) int {
-	sum := func(p ChartPoint) float64 {
-		if c.Points[i].Alarm == BetterAlarm {
-			return p.Better
-		}
-		return p.Worse
-	}
 	k := i
-	for k > 0 && sum(c.Points[k-1]) > 0 {
+	for k > 0 && c.sum(i, c.Points[k-1]) > 0 {
 		k--
 	}
 	return k
+}
+
+// over tells whether the change that an alarm at point i speaks of has ended: a later week brought its sum back to 0.
+func (c Chart) over(i int) bool {
+	return slices.ContainsFunc(c.Points[i+1:], func(p ChartPoint) bool { return c.sum(i, p) == 0 })
+}
+
+// sum is a point's cumulative sum on the side of the alarm at point i.
+func (c Chart) sum(i int, p ChartPoint) float64 {
+	if c.Points[i].Alarm == BetterAlarm {
+		return p.Better
+	}
+	return p.Worse
 }
 
 // LastAlarm is the latest point with an alarm among those after the base; ok is false without one.

@@ -52,10 +52,16 @@ type draft struct {
 	seen       [2]Counts
 	rho        float64
 	marks      marks
-	partners   []*draft   // cannot be told apart from this
-	opposite   []bool     // of partners: on exactly the other bags
+	partners   []partner  // cannot be told apart from this
 	unions     [][]*draft // values of another condition that together were on the same batches
 	cluster    int        // drafts that cannot be told apart share one question
+}
+
+// A partner is another draft that the records cannot tell apart.
+type partner struct {
+	draft    *draft
+	opposite bool // on exactly the other bags
+	bags     int  // counted bags that had both
 }
 
 func (f flock) draft(l layout, value string) *draft {
@@ -101,13 +107,16 @@ func (d *draft) test(f flock) {
 		d.testBatches()
 	}
 	d.row.P = finite(d.p)
+	d.row.Early = d.early(f)
 	d.row.Difference = d.difference.Bounds()
 	d.marks = d.mark(f, len(strata) > 0)
 }
 
 func (d *draft) testInside(strata []Stratum) {
 	d.row.Method, d.row.Batches = StratifiedExact, len(strata)
-	d.difference = StandardisedDifference(strata).Interval
+	standardised := StandardisedDifference(strata)
+	d.difference = standardised.Interval
+	d.ratio(standardised.With, standardised.Without, z975)
 	for _, s := range strata {
 		a, b, c, e := s.cells()
 		d.seen[0] = d.seen[0].plus(Counts{a, a + b})
@@ -123,6 +132,12 @@ func (d *draft) testInside(strata []Stratum) {
 	e := NewExact(strata)
 	d.p = e.Tails(0).MidP()
 	d.row.OddsRatio = oddsBounds(e.OddsRatio())
+}
+
+func (d *draft) ratio(with, without Counts, z float64) {
+	if r, ok := Ratio(with, without, z); ok {
+		d.row.Detail.Ratio = r.Bounds()
+	}
 }
 
 // oddsBounds is nil where there is no odds ratio at all.
@@ -147,6 +162,9 @@ func (d *draft) testBatches() {
 	p := Permute(batches)
 	c := ClusterDifference(d.with, d.without)
 	d.p, d.smallest, d.difference = p.P, p.Smallest, c.Interval
+	if c.Freedom > 0 {
+		d.ratio(c.With, c.Without, tQuantile(c.Freedom))
+	}
 	d.row.Detail.Sampled = p.Sampled
 	d.seen = [2]Counts{d.tally.With, d.tally.Without}
 }

@@ -2,12 +2,11 @@ package trace
 
 import "sort"
 
-// An estimator holds what the risk of every bag is made from, worked out once.
-type estimator struct {
+// An Estimator holds what the risk of every bag is made from, worked out once for all bags of a farm.
+type Estimator struct {
 	bags   []Bag
 	priors map[string]Beta    // by species
 	found  map[string]FoundBy // by species
-	known  map[string]knownFate
 }
 
 // knownFate is what is known of the bags with one trait: in each batch, and over batches worth as many bags as their
@@ -17,12 +16,13 @@ type knownFate struct {
 	all   map[string]Counts // by species
 }
 
-func newEstimator(f Farm) *estimator {
-	e := &estimator{bags: f.Bags, priors: map[string]Beta{}, found: map[string]FoundBy{}, known: map[string]knownFate{}}
+// NewEstimator works out each species' law of contamination and by which day it is found.
+func NewEstimator(bags []Bag) *Estimator {
+	e := &Estimator{bags: bags, priors: map[string]Beta{}, found: map[string]FoundBy{}}
 	batches := make(map[string]map[string]Counts) // species, batch
 	days := make(map[string][]int)
 	horizon := make(map[string]int)
-	for _, b := range f.Bags {
+	for _, b := range bags {
 		if batches[b.Species] == nil {
 			batches[b.Species] = make(map[string]Counts)
 		}
@@ -61,19 +61,10 @@ func sorted(by map[string]Counts) []Counts {
 	return out
 }
 
-// risk is the chance that bag i turns, given that it shares the trait.
-func (e *estimator) risk(i int, t trait) Interval {
-	k, ok := e.known[t.key]
-	if !ok {
-		k = e.fates(t)
-		e.known[t.key] = k
-	}
+// risk is the chance that bag i turns, given what is known of the bags that share with it.
+func (e *Estimator) risk(i int, known knownFate) Interval {
 	b := e.bags[i]
-	seen := k.batch[b.Batch]
-	if seen.Bags == 0 {
-		seen = k.all[b.Species]
-	}
-	law := e.priors[b.Species].Update(seen)
+	law := e.priors[b.Species].Update(known.of(b))
 	day, _ := b.LastSeen.Day()
 	g := e.found[b.Species].Share(day)
 	return Interval{
@@ -83,10 +74,18 @@ func (e *estimator) risk(i int, t trait) Interval {
 	}
 }
 
+// of is what is known beside a bag: of its own batch if anything is, else of all batches of its species.
+func (k knownFate) of(b Bag) Counts {
+	if c := k.batch[b.Batch]; c.Bags > 0 {
+		return c
+	}
+	return k.all[b.Species]
+}
+
 // fates counts the bags with a trait. A bag found contaminated counts as one; a bag that was clean when last seen as
 // the share of contaminations that are found by that day, so that a young batch is not judged by its bad bags alone;
 // a bag gone for another reason by the day it went. The weighing is our own.
-func (e *estimator) fates(t trait) knownFate {
+func (e *Estimator) fates(t trait) knownFate {
 	out := knownFate{map[string]Counts{}, map[string]Counts{}}
 	species := make(map[string]map[string]Counts)
 	for i, has := range t.has {

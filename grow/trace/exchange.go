@@ -18,9 +18,18 @@ type unit struct {
 	score   float64
 }
 
-// exchange is the p of no difference between the groups of bags, by exchanging bags inside batches where any batch
-// has more than one value, else batches inside species.
-func exchange(bags []Timed, values []string) float64 {
+// An exchanged is the answer of a test by exchanging.
+type exchanged struct {
+	p        float64
+	smallest float64 // the smallest p that could have come out, 0 where that is no question
+	units    int     // how many bags or batches were exchanged
+	batches  bool
+	alike    bool // all were seen at the same looks
+}
+
+// exchange tests that there is no difference between the groups of bags, by exchanging bags inside batches where any
+// batch has more than one value, else batches inside species.
+func exchange(bags []Timed, values []string) exchanged {
 	spans := make([]Span, len(bags))
 	for i, b := range bags {
 		spans[i] = b.Span
@@ -101,20 +110,24 @@ func byName(bags []Timed, name func(Timed) string) (members [][]int, names []str
 
 // exchangeUnits is exact for two groups with at most 200,000 arrangements, normal for two groups of 30 bags, else from
 // 9,999 random arrangements and the observed one.
-func exchangeUnits(us []unit, groups int, areBags bool) float64 {
+func exchangeUnits(us []unit, groups int, areBags bool) exchanged {
+	e := exchanged{units: len(us), batches: !areBags, alike: !slices.ContainsFunc(us, func(u unit) bool { return math.Abs(u.score) > 1e-9 })}
 	slices.SortFunc(us, func(a, b unit) int {
 		return cmp.Or(cmp.Compare(a.stratum, b.stratum), cmp.Compare(a.score, b.score), cmp.Compare(a.group, b.group))
 	})
 	if groups == 2 {
 		if ways := arrangements(us); ways <= mostArrangements {
-			return exactExchange(us)
+			e.p, e.smallest = exactExchange(us)
+			return e
 		}
 		marks, scores, strata, n := unitColumns(us)
 		if areBags && min(n, len(us)-n) >= normalBags {
-			return NormalScoreTest(scores, marks, strata).P
+			e.p = NormalScoreTest(scores, marks, strata).P
+			return e
 		}
 	}
-	return randomExchange(us, groups)
+	e.p = randomExchange(us, groups)
+	return e
 }
 
 func unitColumns(us []unit) (marks []bool, scores []float64, strata []int, marked int) {
@@ -161,7 +174,7 @@ func marksIn(us []unit) (n int) {
 }
 
 // exactExchange lists every arrangement's distance from its expectation.
-func exactExchange(us []unit) float64 {
+func exactExchange(us []unit) (p, smallest float64) {
 	observed := 0.0
 	sums := []float64{0}
 	for _, r := range runs(us) {
@@ -186,13 +199,21 @@ func exactExchange(us []unit) float64 {
 		}
 		sums = next
 	}
-	extreme := 0
+	most := 0.0
+	for _, s := range sums {
+		most = math.Max(most, math.Abs(s))
+	}
+	extreme, farthest := 0, 0
 	for _, s := range sums {
 		if math.Abs(s) >= math.Abs(observed)-1e-9 {
 			extreme++
 		}
+		if math.Abs(s) >= most-1e-9 {
+			farthest++
+		}
 	}
-	return float64(extreme) / float64(len(sums))
+	n := float64(len(sums))
+	return float64(extreme) / n, float64(farthest) / n
 }
 
 // sumsOf are the sums of every choice of k scores.

@@ -53,11 +53,28 @@ func roundUp(x float64) string {
 	return number(math.Ceil(x/step) * step)
 }
 
-func plural(n int, what string) string {
+func plural(n int, what string) string { return plurals(n, what, what+"s") }
+
+func plurals(n int, one, many string) string {
 	if n == 1 {
-		return "1 " + what
+		return "1 " + one
 	}
-	return number(float64(n)) + " " + what + "s"
+	return number(float64(n)) + " " + many
+}
+
+// times writes a ratio with the two digits that can be meant.
+func times(x float64) string {
+	switch {
+	case x >= 99.5:
+		return number(x)
+	case x >= 9.95:
+		return strconv.Itoa(int(math.Round(x)))
+	case x >= 0.995:
+		return strconv.FormatFloat(x, 'f', 1, 64)
+	case x >= 0.01:
+		return strconv.FormatFloat(x, 'f', 2, 64)
+	}
+	return "0.01 or less"
 }
 
 func capital(s string) string {

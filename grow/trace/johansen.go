@@ -102,24 +102,29 @@ func (i Incidence) Interval(start int, effect float64) Interval {
 
 // Kinds of ends of a bag's watch.
 const (
-	EndContaminated = 1
-	EndGone         = 2 // culled for another reason, finished, sold, lost
+	endContaminated = 1
+	endGone         = 2 // culled for another reason, finished, sold, lost
 )
 
-// Endings are the ends of bags for AalenJohansen: found contaminated, gone, or still running when last seen. What is
-// estimated is "found contaminated by day t", so the day is that of the look that found it.
-func Endings(bags []Bag) []Ending {
-	out := make([]Ending, 0, len(bags))
-	for _, b := range bags {
-		bad, gone := b.badOn(), b.Gone
-		switch {
-		case bad.known && !(gone.known && gone.day < bad.day):
-			out = append(out, Ending{float64(bad.day), EndContaminated})
-		case gone.known:
-			out = append(out, Ending{float64(gone.day), EndGone})
-		case b.LastSeen.known:
-			out = append(out, Ending{float64(b.LastSeen.day), 0})
+// ending is how the watch of a bag ended for AalenJohansen: found contaminated, gone, or still running when last seen,
+// all up to its species' day. What is estimated is "found contaminated by that day", so the day is that of the look
+// that found it, and it is given as a share of the species' day: bags of several species then stand together. ok is
+// false of a bag that nobody ever looked at.
+func (b Bag) ending() (e Ending, ok bool) {
+	at := func(day, kind int) (Ending, bool) {
+		if day > b.Horizon {
+			day, kind = b.Horizon, 0
 		}
+		return Ending{float64(day) / float64(max(1, b.Horizon)), kind}, true
 	}
-	return out
+	bad, gone := b.badOn(), b.Gone
+	switch {
+	case bad.known && !(gone.known && gone.day < bad.day):
+		return at(bad.day, endContaminated)
+	case gone.known:
+		return at(gone.day, endGone)
+	case b.LastSeen.known:
+		return at(b.LastSeen.day, 0)
+	}
+	return Ending{}, false
 }

@@ -46,11 +46,20 @@ func bagsWithin(p1, p0, margin, alpha, beta float64) float64 {
 	return (alpha + beta) * (alpha + beta) * (p1*(1-p1) + p0*(1-p0)) / (room * room)
 }
 
+// missing is how many more bags (or batches) like those exchanged would tell with 80 % power, if the times stay as far
+// apart as they look: the square of the standardised sum of scores grows with their number (the reasoning of Schoenfeld
+// 1983, Biometrics 39:499-503), and it is told from the p. +Inf where the times look alike.
+func (e exchanged) missing() float64 {
+	z := math.Sqrt2 * math.Erfinv(1-e.p)
+	return float64(e.units) * math.Max(0, (z975+z80)*(z975+z80)/(z*z)-1)
+}
+
 // Need is how many more bags would tell.
 type Need struct {
 	Each      float64 // bags (or batches) of each kind, +Inf if no number would
 	Margin    bool    // it is for showing that the difference does not matter
 	InBatches bool
+	Size      float64 // bags a batch, with InBatches
 	With      float64 // how many of Each are still missing
 	Without   float64
 }
@@ -72,7 +81,7 @@ func HowMany(with, without Counts, margin float64) Need {
 // inBatches turns the need into whole batches of the given mean size, whose bags are alike by rho.
 func (n Need) inBatches(size, rho float64, with, without int) Need {
 	size = math.Max(1, size)
-	n.InBatches = true
+	n.InBatches, n.Size = true, size
 	n.Each = math.Ceil(n.Each * (1 + (size-1)*rho) / size)
 	n.With, n.Without = math.Max(0, n.Each-float64(with)), math.Max(0, n.Each-float64(without))
 	return n

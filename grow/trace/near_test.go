@@ -55,7 +55,7 @@ func TestAtRisk(t *testing.T) {
 	places := make([]string, len(f.bags))
 	places[6], places[7] = "rack 3", "rack 3"
 	scene := Farm{Bags: f.bags, Columns: f.columns(), Places: places}
-	got := scene.AtRisk(7, nil)
+	got := scene.Kin(7, nil).AtRisk()
 	want := map[string][]string{
 		"B0-7": {"flow_hood", "spawn_lot", "place"}, "B0-10": {"flow_hood", "spawn_lot"}, "B0-11": {"flow_hood", "spawn_lot"}, "B24-1": {"flow_hood", "spawn_lot"},
 	}
@@ -69,11 +69,11 @@ func TestAtRisk(t *testing.T) {
 	if diff := cmp.Diff(want, shares); diff != "" {
 		t.Error(diff)
 	}
-	lot := scene.AtRisk(7, map[Suspect]bool{{KeySpawnLot, "S-31"}: true})
+	lot := scene.Kin(7, map[Suspect]bool{{KeySpawnLot, "S-31"}: true}).AtRisk()
 	if len(lot) != 24-2+24 {
 		t.Errorf("a lot under suspicion: %d bags at risk, want all 46 alive of it", len(lot))
 	}
-	if got := scene.AtRisk(99, nil); got != nil {
+	if got := scene.Kin(99, nil).AtRisk(); got != nil {
 		t.Errorf("no such bag: %v", got)
 	}
 }
@@ -83,7 +83,7 @@ func TestAtRiskMadeNear(t *testing.T) {
 	t.Parallel()
 	f := newFarm().batch(3, "S-31", nil, []int{3}).batch(2, "S-30", nil, nil)
 	scene := Farm{Bags: f.bags, Columns: f.columns(), Bench: bench(-1, 1, 2, 3, 200)}
-	got := scene.AtRisk(2, nil)
+	got := scene.Kin(2, nil).AtRisk()
 	if len(got) != 2 || got[0].Shares[len(got[0].Shares)-1] != KeyMadeNear {
 		t.Errorf("got %+v", got)
 	}
@@ -96,7 +96,7 @@ func TestRiskFallsWithAge(t *testing.T) {
 	for _, seen := range []int{0, 8, 10, 20, 30} {
 		f := newFarm().batch(24, "S", upTo(7, 11), []int{8, 9, 10})
 		f.bags[6].LastSeen = On(seen)
-		r := Farm{Bags: f.bags, Columns: f.columns()}.AtRisk(7, nil)
+		r := Farm{Bags: f.bags, Columns: f.columns()}.Kin(7, nil).AtRisk()
 		for _, x := range r {
 			if x.Bag != 6 {
 				continue
@@ -112,7 +112,7 @@ func TestRiskFallsWithAge(t *testing.T) {
 func TestTurns(t *testing.T) {
 	t.Parallel()
 	f := newFarm().batch(24, "S-31", upTo(7, 11), []int{8, 9}).batch(24, "S-31", []int{1}, nil)
-	got := Farm{Bags: f.bags, Columns: f.columns()}.Turns(7, nil)
+	got := Farm{Bags: f.bags, Columns: f.columns()}.Kin(7, nil).Turns()
 	if len(got) != 1 || got[0].Key != "flow_hood" || got[0].Bad != 2 || got[0].Alive != 4 {
 		t.Fatalf("got %+v", got)
 	}
@@ -128,11 +128,11 @@ func TestAtRiskOtherValue(t *testing.T) {
 	f := newFarm().batch(24, "S", upTo(7, 11), []int{7, 8, 9, 10}).batch(24, "S", []int{3}, nil)
 	f.hood.Values[26].Value = "low"
 	f.bags[26].LastSeen = When{}
-	got := Farm{Bags: f.bags, Columns: []Column{f.hood}}.AtRisk(7, nil)
+	got := Farm{Bags: f.bags, Columns: []Column{f.hood}}.Kin(7, nil).AtRisk()
 	if len(got) != 2 || got[0].Bag != 26 {
 		t.Fatalf("got %+v", got)
 	}
-	if prior := newEstimator(Farm{Bags: f.bags}).priors["king"].Mean(); !(got[0].Risk.Estimate > 1.5*prior) {
+	if prior := NewEstimator(f.bags).priors["king"].Mean(); !(got[0].Risk.Estimate > 1.5*prior) {
 		t.Errorf("risk %g is hardly above that of any bag, %g", got[0].Risk.Estimate, prior)
 	}
 }

@@ -20,17 +20,8 @@ func (t Tails) MidLower() float64 { return t.Lower - t.Point/2 }
 // MidP is twice the smaller mid tail, at most 1: the two-sided p that agrees with the mid-p interval.
 func (t Tails) MidP() float64 { return math.Min(1, 2*math.Min(t.MidUpper(), t.MidLower())) }
 
-// Central is twice the smaller whole tail, at most 1.
-func (t Tails) Central() float64 { return math.Min(1, 2*math.Min(t.Upper, t.Lower)) }
-
 // Informs tells whether more than one outcome was possible.
 func (e Exact) Informs() bool { return len(e.logw) > 1 }
-
-// Support is the smallest and the largest possible sum, Sum the one seen.
-func (e Exact) Support() (low, high int) { return e.low, e.low + len(e.logw) - 1 }
-
-// Sum is the number of exposed contaminated bags.
-func (e Exact) Sum() int { return e.observed }
 
 // at gives the probabilities of the support at a log odds ratio, in p (made if nil).
 func (e Exact) at(logOdds float64, p []float64) []float64 {
@@ -74,9 +65,8 @@ func (e Exact) tails(p []float64) Tails {
 // tail is 2.5 % (Agresti 1992, Stat Sci 7:131-153). With one possible outcome there is none: NaN, 0 to +Inf.
 func (e Exact) OddsRatio() Interval { return e.oddsRatio(0.5) }
 
-// ExactOddsRatio has the limits of the whole tails instead, which are wider than they need be.
-func (e Exact) ExactOddsRatio() Interval { return e.oddsRatio(1) }
-
+// oddsRatio counts the given part of the observed point: a half for mid tails, 1 for the whole tails of the plain
+// exact test.
 func (e Exact) oddsRatio(half float64) Interval {
 	if !e.Informs() {
 		return Interval{math.NaN(), 0, math.Inf(1)}

@@ -192,7 +192,7 @@ func TestTurnbullOfKnownDays(t *testing.T) {
 		}
 		c := turnbull(spans, 1e-10, 200_000)
 		for _, s := range AalenJohansen(ends, 1) {
-			if got := c.Survival(s.Day); !alike(got, s.Running, 1e-6) {
+			if got := survivalOf(c, s.Day); !alike(got, s.Running, 1e-6) {
 				t.Errorf("day %g: %g, Kaplan and Meier %g", s.Day, got, s.Running)
 			}
 		}

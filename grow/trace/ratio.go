@@ -4,8 +4,9 @@ import "math"
 
 // Ratio is the rate of the first group over that of the second with the score interval of Miettinen and Nurminen
 // (1985, Stat Med 4:213-226). It explodes with few bags, so it is for those who ask; the difference is the headline.
-// ok is false where there is no ratio: an empty group, nothing contaminated, or everything.
-func Ratio(with, without Counts) (ratio Interval, ok bool) {
+// z is the normal quantile of its limits, or Student's where the counts are effective ones of few batches. ok is false
+// where there is no ratio: an empty group, nothing contaminated, or everything.
+func Ratio(with, without Counts, z float64) (ratio Interval, ok bool) {
 	all := with.plus(without)
 	if !(with.Bags > 0) || !(without.Bags > 0) || !(all.Bad > 0) || all.Bad >= all.Bags || all.Bags <= 1 {
 		return Interval{math.NaN(), 0, math.Inf(1)}, false
@@ -18,10 +19,10 @@ func Ratio(with, without Counts) (ratio Interval, ok bool) {
 		middle = math.Max(-far, math.Log(ratio.Estimate))
 	}
 	if with.Bad > 0 {
-		ratio.Low = math.Exp(bisect(-far, middle, func(l float64) bool { return ratioScore(with, without, math.Exp(l)) <= z975 }))
+		ratio.Low = math.Exp(bisect(-far, middle, func(l float64) bool { return ratioScore(with, without, math.Exp(l)) <= z }))
 	}
 	if without.Bad > 0 {
-		ratio.High = math.Exp(bisect(middle, far, func(l float64) bool { return ratioScore(with, without, math.Exp(l)) <= -z975 }))
+		ratio.High = math.Exp(bisect(middle, far, func(l float64) bool { return ratioScore(with, without, math.Exp(l)) <= -z }))
 	}
 	return ratio, true
 }

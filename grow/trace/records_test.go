@@ -66,7 +66,7 @@ func TestCompareAnyRecords(t *testing.T) {
 			}
 		}
 		for i := range bags {
-			for _, r := range (Farm{Bags: bags, Columns: columns}).AtRisk(i, nil) {
+			for _, r := range (Farm{Bags: bags, Columns: columns}).Kin(i, nil).AtRisk() {
 				if x := r.Risk; math.IsNaN(x.Estimate+x.Low+x.High) || x.Low < 0 || x.High > 1 || !bags[r.Bag].Alive() {
 					t.Fatalf("risk %+v of %+v", r, bags[r.Bag])
 				}

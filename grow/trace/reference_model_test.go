@@ -10,7 +10,7 @@ import (
 
 func checkRatio(t *testing.T, c check) {
 	i := in[twoGroups](t, c)
-	r, ok := Ratio(Counts{i.X1, i.N1}, Counts{i.X0, i.N0})
+	r, ok := Ratio(Counts{i.X1, i.N1}, Counts{i.X0, i.N0}, z975)
 	if !ok {
 		t.Fatal("no ratio")
 	}

@@ -14,13 +14,38 @@ const (
 	KeyMadeNear      = "made_near"
 )
 
-// A Farm is what AtRisk looks at: all bags with their conditions (spawn lot and steriliser run among them), where
-// they stand now, and when they were scanned live at the bench. Places and Bench may be nil.
+// A Farm is what Kin looks at: all bags with their conditions (spawn lot and steriliser run among them), where they
+// stand now, and when they were scanned live at the bench. Places, Bench and Estimator may be nil.
 type Farm struct {
-	Bags    []Bag
-	Columns []Column
-	Places  []string
-	Bench   []time.Time
+	Bags      []Bag
+	Columns   []Column
+	Places    []string
+	Bench     []time.Time
+	Estimator *Estimator // of the same bags, if it is kept
+}
+
+// A Kin is what one bag shares with others: a departure from what is normal, a lot or a run, its place, or having been
+// made near it.
+type Kin struct {
+	farm    Farm
+	subject int
+	traits  []trait
+	fates   []knownFate // of those traits that list bags
+}
+
+// Kin finds what the subject shares. Suspects are the lots and runs under suspicion.
+func (f Farm) Kin(subject int, suspects map[Suspect]bool) Kin {
+	k := Kin{farm: f, subject: subject, traits: f.shared(subject, suspects)}
+	if k.farm.Estimator == nil {
+		k.farm.Estimator = NewEstimator(f.Bags)
+	}
+	k.fates = make([]knownFate, len(k.traits))
+	for i, t := range k.traits {
+		if t.lists {
+			k.fates[i] = k.farm.Estimator.fates(t)
+		}
+	}
+	return k
 }
 
 // A Risk is one living bag that shares something with a bad one.
@@ -30,31 +55,30 @@ type Risk struct {
 	Risk   Interval // the chance that it turns
 }
 
-// AtRisk lists the living bags that share with the subject a departure from what is normal, a lot or a run under
-// suspicion, or having been made near it, most at risk first. Spawn lot, steriliser run and place are named where
-// they are shared, but put no bag on the list by themselves.
+// AtRisk lists the living bags that share with the subject a departure, a lot or run under suspicion, or having been
+// made near it, most at risk first. Spawn lot, steriliser run and place are named where they are shared, but put no bag
+// on the list by themselves.
 //
 // Of what is shared, the thing that makes the risk highest counts. The risk starts from the farm's own law
 // (BetaPrior), takes in the bags of the same batch that shared it, or of all batches if there are none, and what is
 // already known from the bag's being clean today.
-func (f Farm) AtRisk(subject int, suspects map[Suspect]bool) []Risk {
-	shared := f.shared(subject, suspects)
-	estimate := newEstimator(f)
+func (k Kin) AtRisk() []Risk {
+	f := k.farm
 	var out []Risk
 	for i, b := range f.Bags {
-		if i == subject || !b.Alive() {
+		if i == k.subject || !b.Alive() {
 			continue
 		}
 		r, listed := Risk{Bag: i}, false
-		for _, s := range shared {
-			if !s.has[i] {
+		for n, t := range k.traits {
+			if !t.has[i] {
 				continue
 			}
-			r.Shares = append(r.Shares, s.key)
-			if !s.lists {
+			r.Shares = append(r.Shares, t.key)
+			if !t.lists {
 				continue
 			}
-			if x := estimate.risk(i, s); !listed || x.Estimate > r.Risk.Estimate {
+			if x := f.Estimator.risk(i, k.fates[n]); !listed || x.Estimate > r.Risk.Estimate {
 				r.Risk, listed = x, true
 			}
 		}
@@ -69,38 +93,54 @@ func (f Farm) AtRisk(subject int, suspects map[Suspect]bool) []Risk {
 	return out
 }
 
-// A SharedTurn is how many more bags with one shared thing may turn.
+// A SharedTurn is how many more of the bags with one shared thing may turn.
 type SharedTurn struct {
-	Key string
-	Bad int // bags with it found contaminated so far
+	Key     string `json:"key"`
+	InBatch bool   `json:"in_batch"` // only bags of the subject's batch share it
+	Bad     int    `json:"bad"`      // of those that share it, found contaminated so far
 	Turn
+	Words string `json:"words"`
 }
 
-// Turns says for each thing that puts bags on the list of AtRisk how many of those alive may turn, from all bags of the
-// subject's species that shared it. It leans to caution: a bag that has long been clean counts as any other.
-func (f Farm) Turns(subject int, suspects map[Suspect]bool) []SharedTurn {
-	estimate := newEstimator(f)
+// Turns says for each thing that puts bags on the list of AtRisk how many of those alive may turn; things that no
+// living bag shares are left out. Bags of the subject's species are meant, those of its own batch where no other batch
+// has the thing: their law is then that of the batch, else that of all batches. It leans to caution: a bag that has
+// long been clean counts as any other.
+func (k Kin) Turns() []SharedTurn {
 	var out []SharedTurn
-	for _, s := range f.shared(subject, suspects) {
-		if !s.lists {
+	for i, t := range k.traits {
+		if !t.lists {
 			continue
 		}
-		species := f.Bags[subject].Species
-		t := SharedTurn{Key: s.key}
-		alive := 0
-		for i, b := range f.Bags {
-			switch {
-			case !s.has[i] || b.Species != species:
-			case b.Alive():
-				alive++
-			case b.badOn().known:
-				t.Bad++
-			}
+		if s := k.turn(t, k.fates[i]); s.Alive > 0 {
+			out = append(out, s)
 		}
-		t.Turn = estimate.priors[species].Update(estimate.fates(s).all[species]).Turn(alive)
-		out = append(out, t)
 	}
 	return out
+}
+
+func (k Kin) turn(t trait, known knownFate) SharedTurn {
+	subject := k.farm.Bags[k.subject]
+	s := SharedTurn{Key: t.key, InBatch: true}
+	alive := 0
+	for i, b := range k.farm.Bags {
+		if !t.has[i] || b.Species != subject.Species {
+			continue
+		}
+		s.InBatch = s.InBatch && b.Batch == subject.Batch
+		if b.Alive() {
+			alive++
+		} else if b.badOn().known {
+			s.Bad++
+		}
+	}
+	law := known.all[subject.Species]
+	if s.InBatch {
+		law = known.of(subject)
+	}
+	s.Turn = k.farm.Estimator.priors[subject.Species].Update(law).Turn(alive)
+	s.Words = s.Turn.words(s.Bad)
+	return s
 }
 
 // A trait is one thing the subject has, and which bags have it too.

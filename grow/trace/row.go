@@ -28,6 +28,7 @@ type Row struct {
 	Q              *float64 `json:"q_value"` // adjusted for all rows made together
 	Method         Method   `json:"method"`
 	Batches        int      `json:"batches"`         // how many the method used
+	Early          *Early   `json:"left_early"`      // shares that allow for bags gone early, nil where few were
 	ConfoundedWith []string `json:"confounded_with"` // keys of conditions that the records cannot tell apart from this
 	Verdict        Verdict  `json:"verdict"`
 	Words          string   `json:"words"`
@@ -47,6 +48,7 @@ type Detail struct {
 	Need    Need     // how many bags would tell, where the verdict is that it cannot be told
 	Hardly  []string // names of conditions that differ from this on a few bags only
 	Sampled bool     // the p is from random arrangements
+	Ratio   *Bounds  // rate with it over rate without, nil where there is none
 }
 
 // A Group is one side of a comparison. Rate is nil of no bags, and then the limits are 0 and 1.

@@ -78,15 +78,15 @@ func CompareTimes(by Column, event Event, bags []Timed) Times {
 		out.Groups = append(out.Groups, timeGroup(v, known))
 	}
 	if len(vs) > 1 {
-		p := exchange(known, vs)
-		out.P = &p
-		out.Method = SunPermutation
-		out.Verdict = CannotTell
-		if p <= significant {
+		e := exchange(known, vs)
+		out.P, out.Method, out.Verdict = &e.p, SunPermutation, CannotTell
+		if e.p <= significant {
 			out.Verdict = PointsTo
 		}
+		out.Words = out.words(by, e)
+		return out
 	}
-	out.Words = out.words(by)
+	out.Words = out.words(by, exchanged{})
 	return out
 }
 

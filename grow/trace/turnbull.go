@@ -175,17 +175,6 @@ func climb(s, d []float64, n float64) {
 	}
 }
 
-// Survival is the share without the event after day t; inside a mass it counts as not yet.
-func (c Curve) Survival(t float64) float64 {
-	s := 1.0
-	for _, m := range c.Masses {
-		if m.To <= t {
-			s -= m.Share
-		}
-	}
-	return math.Max(0, s)
-}
-
 // Median is the interval that holds the median; ok is false where half has not been reached.
 func (c Curve) Median() (low, high float64, ok bool) {
 	sum := 0.0

@@ -11,9 +11,6 @@ import (
 // Every sentence of the package stands in this file. Counts come before figures in 100; "points to" is as far as a
 // sentence goes, and none says that something was caused, proved or safe.
 
-// manyLeft is the share of bags gone early from which plain shares are doubtful; common practice, no source.
-const manyLeft = 0.05
-
 // words is the row's sentence and what must be known beside it.
 func (d *draft) words(f flock, margin float64) string {
 	parts := []string{d.verdictWords(margin)}
@@ -89,35 +86,54 @@ func (d *draft) cannotWords(counts string, margin float64) string {
 
 // fewBatches says that no result could have told anything.
 func (d *draft) fewBatches() string {
-	switch {
+	switch kin := d.kin(); {
 	case len(d.with) == 1:
 		return "Only one batch had it."
 	case len(d.without) == 1:
 		return "Only one batch was without it."
-	case d.smallest > significant:
-		return fmt.Sprintf("With %d batches no result could tell.", d.row.Batches)
+	case d.smallest <= significant:
+		return ""
+	case kin == 0:
+		return "No species had batches both with it and without, so there is nothing of its own kind to compare it with."
+	case kin < d.row.Batches:
+		return fmt.Sprintf("Among the %d batches of its own species no result could tell.", kin)
 	}
-	return ""
+	return fmt.Sprintf("With %d batches no result could tell.", d.row.Batches)
+}
+
+// kin is how many batches are of a species that has batches on both sides: only those are exchanged.
+func (d *draft) kin() (n int) {
+	sides := make(map[string][2]int)
+	for _, cell := range d.tally.Cells {
+		v := sides[cell.Species]
+		v[order(cell.With.Bags > 0)]++
+		sides[cell.Species] = v
+	}
+	for _, v := range sides {
+		if v[0] > 0 && v[1] > 0 {
+			n += v[0] + v[1]
+		}
+	}
+	return n
 }
 
 // words says how many bags would tell.
 func (n Need) words(margin float64) string {
-	const most = 1e5
-	unit := "bags"
+	most, unit, of := 1e5, "bags", ""
 	if n.InBatches {
-		unit = "batches"
+		most, unit, of = 1000, "batches", fmt.Sprintf(" (%s a batch)", plural(int(math.Round(n.Size)), "bag"))
 	}
 	switch {
 	case n.Each == 0:
 		return ""
 	case !(n.Each <= most):
-		return "No number of bags that a farm makes would tell so small a difference."
+		return fmt.Sprintf("No number of %s that a farm makes would tell so small a difference.", unit)
 	case n.With == 0 && n.Without == 0:
 		return "For a difference of this size there are bags enough; it has to hold beside the other conditions looked at."
 	}
-	out := fmt.Sprintf("About %s %s of each kind would tell", roundUp(n.Each), unit)
+	out := fmt.Sprintf("About %s %s of each kind%s would tell", roundUp(n.Each), unit, of)
 	if n.Margin {
-		out = fmt.Sprintf("About %s %s of each kind would show a difference under %s in 100, which is a lot", roundUp(n.Each), unit, marginWords(margin))
+		out = fmt.Sprintf("About %s %s of each kind%s would show a difference under %s in 100, which is a lot", roundUp(n.Each), unit, of, marginWords(margin))
 	}
 	return out + n.missing() + "."
 }
@@ -135,19 +151,14 @@ func (n Need) missing() string {
 // partnerWords names what cannot be told apart from the row.
 func (d *draft) partnerWords() []string {
 	var out []string
-	for i, p := range d.partners {
-		if d.opposite[i] {
-			if d.sharesKey(p) {
-				continue
-			}
-			out = append(out, fmt.Sprintf("%s was on exactly the bags that %s was not on. The records cannot tell them apart.", capital(d.row.Detail.Name), p.row.Detail.Name))
-			continue
+	for _, p := range d.partners {
+		name, other := capital(d.row.Detail.Name), p.draft.row.Detail.Name
+		switch {
+		case !p.opposite:
+			out = append(out, fmt.Sprintf("%s and %s were on the same %s. The records cannot tell them apart.", name, other, plural(p.bags, "bag")))
+		case !d.sharesKey(p.draft):
+			out = append(out, fmt.Sprintf("%s was on exactly the bags that %s was not on. The records cannot tell them apart.", name, other))
 		}
-		bags := d.tally.With.Bags
-		if d.marks.inside {
-			bags = float64(len(d.marks.exposed))
-		}
-		out = append(out, fmt.Sprintf("%s and %s were on the same %s. The records cannot tell them apart.", capital(d.row.Detail.Name), p.row.Detail.Name, plural(int(bags), "bag")))
 	}
 	for _, u := range d.unions {
 		var names []string
@@ -163,13 +174,8 @@ func (d *draft) partnerWords() []string {
 }
 
 // sharesKey tells whether another value of the partner's condition was on the row's own bags, which says it all.
-func (d *draft) sharesKey(partner *draft) bool {
-	for i, p := range d.partners {
-		if !d.opposite[i] && p.column.Key == partner.column.Key {
-			return true
-		}
-	}
-	return false
+func (d *draft) sharesKey(other *draft) bool {
+	return slices.ContainsFunc(d.partners, func(p partner) bool { return !p.opposite && p.draft.column.Key == other.column.Key })
 }
 
 // cautions say which bags were left out, and what else the bags had in common.
@@ -185,12 +191,8 @@ func (d *draft) cautions(f flock) []string {
 	if t.Young+t.Unseen > 0 {
 		out = append(out, plural(t.Young+t.Unseen, "bag")+" not counted yet.")
 	}
-	if counted := d.tally.With.Bags + d.tally.Without.Bags; t.Left > 0 {
-		s := plural(t.Left, "bag") + " left early"
-		if float64(t.Left) > manyLeft*(counted+float64(t.Left)) {
-			s += ", so the shares may be off"
-		}
-		out = append(out, s+".")
+	if t.Left > 0 {
+		out = append(out, plural(t.Left, "bag")+" left early"+d.row.Early.words()+".")
 	}
 	if t.Unknown > 0 {
 		out = append(out, plural(t.Unknown, "bag")+": not recorded.")
@@ -202,6 +204,17 @@ func (d *draft) cautions(f flock) []string {
 		out = append(out, "Near the line: the figure is from random arrangements.")
 	}
 	return out
+}
+
+// words say what the shares would be had nobody left early.
+func (e *Early) words() string {
+	if e == nil {
+		return ""
+	}
+	side := func(b *Bounds) string {
+		return fmt.Sprintf("about %s in 100 (95 %% range %s to %s)", whole(*b.Estimate), whole(*b.Low), whole(*b.High))
+	}
+	return fmt.Sprintf(", more than one in twenty: allowing for them, %s with it and %s without are found bad by their day", side(e.With), side(e.Without))
 }
 
 // madeTogether warns where the bags with the condition stood next to each other in the batch, as then the place in
@@ -275,16 +288,22 @@ func name(c Column, value string) string {
 	return label + " " + value
 }
 
-// Words says how many more of the bags that share something may turn; bad is how many of them have.
-func (t Turn) Words(bad int) string {
+// words say how many more of the bags that share something may turn; bad is how many of them have.
+func (t Turn) words(bad int) string {
 	alive := plural(t.Alive, "bag") + " alive share it"
 	if t.Alive == 1 {
 		alive = "1 bag alive shares it"
 	}
-	if bad == 0 {
-		return fmt.Sprintf("%s. None so far; up to %d may turn (8 in 10).", capital(alive), t.High)
+	switch mean := int(math.Round(t.Mean)); {
+	case bad == 0:
+		return fmt.Sprintf("%s. None so far; up to %d may turn (8 in 10).", alive, t.High)
+	case t.High == 0:
+		return fmt.Sprintf("%s; most likely none more will turn (8 in 10).", alive)
+	case mean == 0:
+		return fmt.Sprintf("%s; perhaps none more will turn, perhaps up to %d (8 in 10).", alive, t.High)
+	default:
+		return fmt.Sprintf("%s; about %d more may turn (%d to %d, 8 in 10).", alive, mean, t.Low, t.High)
 	}
-	return fmt.Sprintf("%s; about %s more may turn (%d to %d, 8 in 10).", capital(alive), number(t.Mean), t.Low, t.High)
 }
 
 // eventWords are the events as they follow "were" in a sentence.
@@ -292,7 +311,7 @@ var eventWords = map[Event]string{
 	EventColonised: "grown over", EventContaminated: "found contaminated", EventStarted: "seen to have started",
 }
 
-func (t Times) words(by Column) string {
+func (t Times) words(by Column, e exchanged) string {
 	var parts []string
 	for _, g := range t.Groups {
 		parts = append(parts, name(by, g.Value)+": "+g.words(eventWords[t.Event]))
@@ -302,12 +321,39 @@ func (t Times) words(by Column) string {
 	case PointsTo:
 		return "Points to a difference in time. " + capital(said) + ". A record, not a proof."
 	case CannotTell:
-		return "Cannot tell yet. " + capital(said) + "."
+		return "Cannot tell yet. " + capital(said) + "." + t.moreWords(e)
 	}
 	if said == "" {
 		return "Nothing to compare: no bag has a recorded value."
 	}
 	return "Nothing to compare: every bag had the same. " + capital(said) + "."
+}
+
+// moreWords say how many more bags would tell two times apart.
+func (t Times) moreWords(e exchanged) string {
+	const mostTimes = 20 // times the bags there are; beyond it the guess is worth nothing
+	events := 0
+	for _, g := range t.Groups {
+		events += g.Events
+	}
+	units := [2]string{"bag", "bags"}
+	if e.batches {
+		units = [2]string{"batch", "batches"}
+	}
+	switch more := e.missing(); {
+	case events == 0:
+		return " It has happened to no bag yet."
+	case e.alike:
+		return " All were seen so at the same look: only looking more often would tell them apart."
+	case e.smallest > significant:
+		return fmt.Sprintf(" With %s no result could tell.", plurals(e.units, units[0], units[1]))
+	case len(t.Groups) != 2:
+		return ""
+	case more > mostTimes*float64(e.units):
+		return fmt.Sprintf(" The times look so alike that no number of %s would soon tell them apart.", units[1])
+	default:
+		return fmt.Sprintf(" About %s more %s watched in the same way would tell, if the times stay so far apart.", roundUp(more), units[1])
+	}
 }
 
 // words says by when half of the bags had the event.
@@ -341,16 +387,73 @@ func (c Chart) Words() string {
 	if !ok {
 		return ""
 	}
-	first := c.Since(i)
+	first, last, over := c.Since(i), i, c.over(i)
+	if !over {
+		last = len(c.Points) - 1
+	}
 	var now Counts
-	for _, p := range c.Points[first : i+1] {
+	for _, p := range c.Points[first : last+1] {
 		now = now.plus(p.Counts)
 	}
 	more := "More"
 	if c.Points[i].Alarm == BetterAlarm {
 		more = "Less"
 	}
-	start := c.Points[first].Start
-	return fmt.Sprintf("%s contamination than usual since the week of %d %s (%s in 100 against %s).",
-		more, start.Day(), start.Month(), whole(now.Rate()), whole(c.Centre))
+	counts := fmt.Sprintf("(%s, %s in 100 against %s)", now.words(), whole(now.Rate()), whole(c.Centre))
+	switch {
+	case !over:
+		return fmt.Sprintf("%s contamination than usual since the week of %s %s.", more, c.Points[first].starts(), counts)
+	case first == last:
+		return fmt.Sprintf("%s contamination than usual in the week of %s %s. As usual since.", more, c.Points[first].starts(), counts)
+	}
+	return fmt.Sprintf("%s contamination than usual from the week of %s to that of %s %s. As usual since.", more, c.Points[first].starts(), c.Points[last].starts(), counts)
+}
+
+func (p ChartPoint) starts() string { return fmt.Sprintf("%d %s", p.Start.Day(), p.Start.Month()) }
+
+// aliasWords say what a joint look could not hold apart.
+func (j *joint) aliasWords(a Aliases) string {
+	out := ""
+	for _, k := range a.Constant {
+		out += fmt.Sprintf("%s was the same on all these bags and is left out. ", capital(j.names[k]))
+	}
+	for _, g := range a.Identical {
+		var names []string
+		for _, k := range g {
+			names = append(names, j.names[k])
+		}
+		out += fmt.Sprintf("%s cannot be told apart here and are taken as one. ", capital(list(names)))
+	}
+	for _, s := range a.Sums {
+		var names []string
+		for _, k := range s.Of {
+			names = append(names, j.names[k])
+		}
+		out += fmt.Sprintf("%s cannot be told apart from %s together and is left out. ", capital(j.names[s.Column]), list(names))
+	}
+	return out
+}
+
+// words are a joint look's: counts first, then how many times the odds.
+func (t Together) words() string {
+	out := fmt.Sprintf("Over %s of one species in %s, each held against the others:", plural(t.Bags, "bag"), plurals(t.Batches, "batch", "batches"))
+	for i, c := range t.Conditions {
+		end := ";"
+		if i == len(t.Conditions)-1 {
+			end = "."
+		}
+		out += fmt.Sprintf(" %s, %d of %d bad, %s%s", c.name, c.Bad, c.Bags, oddsWords(c.OddsRatio), end)
+	}
+	return out + " A second look, not a verdict."
+}
+
+func oddsWords(b *Bounds) string {
+	if b.Estimate == nil || b.Low == nil {
+		return "odds not to be told"
+	}
+	high := "more than 1,000"
+	if b.High != nil && *b.High < 1000 {
+		high = times(*b.High)
+	}
+	return fmt.Sprintf("%s times the odds (95 %% range %s to %s)", times(*b.Estimate), times(*b.Low), high)
 }

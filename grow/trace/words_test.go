@@ -2,6 +2,7 @@ package trace
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -114,10 +115,10 @@ func TestRateWords(t *testing.T) {
 func TestTurnWords(t *testing.T) {
 	t.Parallel()
 	b := Beta{4.29338946345229, 33.9148899673369} // the law of the reference check "at-risk"
-	if got, want := b.Turn(14).Words(2), "14 bags alive share it; about 2 more may turn (0 to 3, 8 in 10)."; got != want {
+	if got, want := b.Turn(14).words(2), "14 bags alive share it; about 2 more may turn (0 to 3, 8 in 10)."; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
-	if got, want := b.Turn(14).Words(0), "14 bags alive share it. None so far; up to 3 may turn (8 in 10)."; got != want {
+	if got, want := b.Turn(14).words(0), "14 bags alive share it. None so far; up to 3 may turn (8 in 10)."; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 }
@@ -137,7 +138,12 @@ func TestChartWords(t *testing.T) {
 	if !ok {
 		t.Fatal("no chart")
 	}
-	if got, want := c.Words(), "More contamination than usual since the week of 3 August (12 in 100 against 4)."; got != want {
+	if got, want := c.Words(), "More contamination than usual since the week of 3 August (48 of 400, 12 in 100 against 4)."; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	past := append(slices.Clone(weeks), Week{start.AddDate(0, 0, 7*34), Counts{3, 100}})
+	c2, _ := ControlChart(past, 9)
+	if got, want := c2.Words(), "More contamination than usual from the week of 3 August to that of 24 August (48 of 400, 12 in 100 against 4). As usual since."; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 	last := c.Points[len(c.Points)-1]
