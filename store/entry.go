@@ -13,30 +13,35 @@ import (
 )
 
 // AddEntry keeps one entry of a bag's log, and the status it leads to, in one
-// transaction: what it returned without an error is on the disk. The same id
+// transaction, and reads the bag as it stands then in another: what it returned
+// without an error is on the disk, and what was kept is found again under its id
+// if only the reading failed. The same id
 // with the same body again gives the entry kept before and created false;
 // another body is a conflict.
 func (s *Store) AddEntry(ctx context.Context, by Actor, d grow.Draft) (e grow.Entry, b Bag, created bool, err error) {
+	var a adding
 	err = s.changing(ctx, func(t *tx, farm *Farm) (err error) {
 		if d, err = tidy(d, farm.Conditions); err != nil {
 			return err
 		}
-		a := adding{tx: t, farm: farm, by: by, draft: d}
-		if err := a.add(); err != nil {
-			return err
-		}
-		if created = a.created; created {
-			b, err = t.viewBag(farm, a.batch, a.bag, a.own, a.log)
-		} else {
-			b, err = t.bag(farm, a.bag.id)
-		}
-		if err != nil {
-			return err
-		}
-		e = b.Entries[slices.IndexFunc(b.Entries, func(x grow.Entry) bool { return x.ID == d.ID })]
-		return nil
+		a = adding{tx: t, farm: farm, by: by, draft: d}
+		return a.add()
 	})
-	return e, b, created, err
+	if err != nil {
+		return e, b, false, err
+	}
+	err = s.reading(ctx, func(t *tx) (err error) { // the next one need not wait for this
+		if a.created {
+			b, err = t.viewBag(a.farm, a.batch, a.bag, a.own, a.log)
+		} else {
+			b, err = t.bag(a.farm, a.bag.id)
+		}
+		return err
+	})
+	if err != nil {
+		return e, b, false, err
+	}
+	return b.Entries[slices.IndexFunc(b.Entries, func(x grow.Entry) bool { return x.ID == d.ID })], b, a.created, nil
 }
 
 // EntryResult is what became of one of many entries: the entry and whether it

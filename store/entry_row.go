@@ -61,14 +61,17 @@ func (r entryRow) entry(code grow.Code) (grow.Entry, error) {
 	return e, json.Unmarshal([]byte(r.detail), &e.Details)
 }
 
-// log reads a bag's whole log, in order.
+// log reads a bag's whole log, in order: what replaying and showing it takes.
 func (t *tx) log(bag bagRow) ([]grow.Entry, error) {
 	var out []grow.Entry
-	err := t.each(`SELECT `+entryColumns+` FROM entries e WHERE e.bag_id = ? ORDER BY e.at, e.seq`, []any{bag.id}, func(rows *sql.Rows) error {
-		r, err := scanEntry(rows)
-		if err != nil {
+	r := entryRow{bag: bag.id}
+	var id, kind string // database/sql fills plain kinds without reflection
+	into := []any{&r.seq, &id, &kind, &r.at, &r.received, &r.atSent, &r.by, &r.device, &r.detail}
+	err := t.each(`SELECT seq, id, kind, at, received_at, at_sent, by_person, device, detail FROM entries WHERE bag_id = ? ORDER BY at, seq`, []any{bag.id}, func(rows *sql.Rows) error {
+		if err := rows.Scan(into...); err != nil {
 			return err
 		}
+		r.id, r.kind = grow.ID(id), grow.EntryKind(kind)
 		e, err := r.entry(bag.code)
 		out = append(out, e)
 		return err

@@ -31,8 +31,17 @@ type Forecast struct {
 // intervalPct is how many bags in a hundred a forecast's range should hold.
 const intervalPct = 80
 
-// sisterSpans are the looks at the bags of a batch, by bag.
+// sisterSpans are the looks at the bags of a batch, by bag. A bag that is not in
+// it was never looked at for its growth, which says nothing of its sisters.
 type sisterSpans map[int64]forecast.Span
+
+// of is what the looks say of one bag.
+func (s sisterSpans) of(bag int64) forecast.Span {
+	if span, ok := s[bag]; ok {
+		return span
+	}
+	return forecast.Running(0)
+}
 
 func (s sisterSpans) without(bag int64) []forecast.Span {
 	out := make([]forecast.Span, 0, len(s))
@@ -56,8 +65,8 @@ func (s sisterSpans) finished() (n int) {
 
 // sisterSpans reads the looks at all bags of a batch.
 func (t *tx) sisterSpans(b Batch, zone *time.Location) (sisterSpans, error) {
-	out := make(sisterSpans, b.Bags)
-	err := t.each(`SELECT id, not_yet_at, grown_over_at FROM bags WHERE batch_id = ?`, []any{b.row}, func(rows *sql.Rows) error {
+	out := sisterSpans{}
+	err := t.each(`SELECT id, not_yet_at, grown_over_at FROM bags WHERE batch_id = ? AND (not_yet_at IS NOT NULL OR grown_over_at IS NOT NULL)`, []any{b.row}, func(rows *sql.Rows) error {
 		var id int64
 		var notYet, grown *int64
 		err := rows.Scan(&id, &notYet, &grown)
@@ -163,7 +172,7 @@ func (p *prospect) of(g bagRow, now time.Time) outlook {
 }
 
 func (p *prospect) forecast(g bagRow, day int) forecast.Forecast {
-	l := looks{span: p.sisters[g.id]}
+	l := looks{span: p.sisters.of(g.id)}
 	if s := g.status; s.ReadPct != nil && *s.ReadPct < grow.GrownOverPct && s.GrownOverAt == nil {
 		l.reading, l.read = forecast.Reading{Day: float64(grow.Day(p.batch.InoculatedAt, *s.ReadAt, p.farm.Zone)), Share: *s.ReadPct / 100}, true
 	}

@@ -150,7 +150,7 @@ func (s *Store) openDatabase(ctx context.Context) (err error) {
 	return nil
 }
 
-const writingMode = "_journal_mode=WAL&_synchronous=FULL&_foreign_keys=1&_busy_timeout=5000&_txlock=immediate&_cell_size_check=1&" + keepStatements
+const writingMode = "_journal_mode=WAL&_synchronous=FULL&_foreign_keys=1&_busy_timeout=5000&_txlock=immediate&_cell_size_check=1&_cache_size=-32000&" + keepStatements
 
 // keepStatements has each connection keep so many statements prepared: parsing
 // SQL is a sixth of the work of keeping an entry.
