@@ -34,8 +34,12 @@ func printLabels(c *call) error {
 	})
 }
 
-// writeWhole writes a file that has its name only once it is complete.
+// writeWhole writes a file that has its name only once it is complete. What is
+// no ordinary file, like /dev/stdout, a named pipe or a link, stays what it is.
 func writeWhole(path string, data []byte) (err error) {
+	if info, err := os.Lstat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return writeThrough(path, data)
+	}
 	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
 	if err != nil {
 		return cannotWrite(path, err)
@@ -50,6 +54,18 @@ func writeWhole(path string, data []byte) (err error) {
 		return err
 	}
 	return os.Rename(f.Name(), path)
+}
+
+func writeThrough(path string, data []byte) error {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o644)
+	if err != nil {
+		return cannotWrite(path, err)
+	}
+	_, err = f.Write(data)
+	if err := errors.Join(err, f.Close()); err != nil {
+		return cannotWrite(path, err)
+	}
+	return nil
 }
 
 func cannotWrite(path string, err error) error {

@@ -289,7 +289,7 @@ func (r *longRun) compareBackups() {
 		r.sound(r.restored(r.backups[i]))
 	}
 	now := filepath.Join(r.TempDir(), "now.backup")
-	r.open(r.dir, func(s *store.Store) error { return s.Backup(r.Context(), now) })
+	r.open(r.dir, func(s *store.Store) error { _, err := s.Backup(r.Context(), now); return err })
 	elsewhere := r.restored(now)
 	r.sound(elsewhere)
 	want, got := r.exports(r.dir), r.exports(elsewhere)

@@ -391,7 +391,7 @@ func TestTheKeyStaysWhereItIs(t *testing.T) {
 		t.Fatal(err)
 	}
 	backup := filepath.Join(t.TempDir(), "farm.zip")
-	if err := farm.Backup(t.Context(), backup); err != nil {
+	if _, err := farm.Backup(t.Context(), backup); err != nil {
 		t.Fatal(err)
 	}
 	z, err := zip.OpenReader(backup)

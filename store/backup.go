@@ -21,36 +21,39 @@ const photoGrace = photoLife - 24*time.Hour
 // Backup writes the whole farm as it is at one moment into one file, beside a
 // running server if there is one. The file has its name only once it was
 // written, flushed, read again and found whole; a backup of that name before is
-// then replaced. It holds no sign-ins of browsers.
-func (s *Store) Backup(ctx context.Context, path string) (err error) {
+// then replaced. It holds no sign-ins of browsers. The report says what is in it.
+func (s *Store) Backup(ctx context.Context, path string) (r Report, err error) {
 	if err := s.mayBecomeBackup(path); err != nil {
-		return err
+		return r, err
 	}
 	folder := filepath.Dir(path)
 	work, err := os.MkdirTemp(folder, filepath.Base(path)+".tmp-*") // for this user's eyes only
+	if errors.Is(err, fs.ErrNotExist) {
+		return r, &grow.Error{Kind: grow.NotFound, Message: "the folder " + folder + " is not there; make it, or plug in what it is on", Cause: err}
+	}
 	if err != nil {
-		return diskError(err)
+		return r, diskError(err)
 	}
 	defer func() { err = errors.Join(err, os.RemoveAll(work)) }()
 	copied := filepath.Join(work, databaseName)
 	if err := s.snapshot(ctx, copied); err != nil {
-		return err
+		return r, err
 	}
-	m, sources, err := s.contents(ctx, copied)
+	m, sources, r, err := s.contents(ctx, copied)
 	if err != nil {
-		return err
+		return r, err
 	}
 	written := filepath.Join(work, filepath.Base(path))
 	if err := writeBackup(written, m, sources); err != nil {
-		return err
+		return r, err
 	}
 	if err := verifyBackup(written); err != nil {
-		return err
+		return r, err
 	}
 	if err := os.Rename(written, path); err != nil {
-		return diskError(err)
+		return r, diskError(err)
 	}
-	return syncFolder(folder)
+	return r, syncFolder(folder)
 }
 
 // mayBecomeBackup refuses to put a backup in the place of anything but an
@@ -88,30 +91,33 @@ func (s *Store) snapshot(ctx context.Context, path string) error {
 
 // contents takes out of the copy what no backup holds, checks it, and lists
 // what goes into the file.
-func (s *Store) contents(ctx context.Context, copied string) (m manifest, sources map[string]string, err error) {
+func (s *Store) contents(ctx context.Context, copied string) (m manifest, sources map[string]string, r Report, err error) {
 	db, err := sql.Open("sqlite3", dsn(copied, "mode=rw&_journal_mode=MEMORY&_synchronous=OFF&_foreign_keys=1&_secure_delete=on"))
 	if err != nil {
-		return m, nil, err
+		return m, nil, r, err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
 	db.SetMaxOpenConns(1)
 	m.MadeAt = s.now().UTC().Truncate(time.Second)
 	if err := takeOut(ctx, db, m.MadeAt); err != nil {
-		return m, nil, err
+		return m, nil, r, err
 	}
 	if m.SchemaVersion, err = knownVersion(ctx, db); err != nil {
-		return m, nil, err
+		return m, nil, r, err
 	}
 	problems, err := innerProblems(ctx, db, "quick_check")
 	if err != nil {
-		return m, nil, err
+		return m, nil, r, err
 	}
 	if len(problems) > 0 {
-		return m, nil, grow.Errorf(grow.Internal, "the farm's database is damaged, so no backup was made (%s); restore the last good one", strings.Join(problems, "; "))
+		return m, nil, r, grow.Errorf(grow.Internal, "the farm's database is damaged, so no backup was made (%s); restore the last good one", strings.Join(problems, "; "))
+	}
+	if err := db.QueryRowContext(ctx, `SELECT (SELECT count(*) FROM bags), (SELECT count(*) FROM entries)`).Scan(&r.Bags, &r.Entries); err != nil {
+		return m, nil, r, databaseError(err)
 	}
 	photos, err := texts(ctx, db, `SELECT id FROM photos ORDER BY id`)
 	if err != nil {
-		return m, nil, err
+		return m, nil, r, err
 	}
 	m.Files, sources = []manifestFile{{Name: databaseName}}, map[string]string{databaseName: copied}
 	for _, id := range photos {
@@ -121,7 +127,8 @@ func (s *Store) contents(ctx context.Context, copied string) (m manifest, source
 			sources[photoName(id)] = s.photoPath(id)
 		}
 	}
-	return m, sources, nil
+	r.Photos = len(m.Files) - 1
+	return m, sources, r, nil
 }
 
 // takeOut removes the sign-ins of browsers, what hangs on them, and photos

@@ -35,7 +35,7 @@ func (s *Store) BackupDaily(ctx context.Context, folder string) (time.Time, erro
 	if info, err := os.Stat(path); err == nil {
 		return info.ModTime(), nil
 	}
-	if err := s.Backup(ctx, path); err != nil {
+	if _, err := s.Backup(ctx, path); err != nil {
 		return time.Time{}, backupFolderError(folder, err)
 	}
 	return s.now(), dropOldBackups(folder)

@@ -26,7 +26,7 @@ func saved(t *testing.T) (f *deskFarm, path string) {
 	f = newDeskFarm(t)
 	f.stock(t)
 	path = filepath.Join(t.TempDir(), "farm.backup")
-	if err := f.Backup(t.Context(), path); err != nil {
+	if _, err := f.Backup(t.Context(), path); err != nil {
 		t.Fatal(err)
 	}
 	return f, path
@@ -91,7 +91,7 @@ func TestBackupHoldsNoSignIns(t *testing.T) {
 		t.Fatal(err)
 	}
 	path := filepath.Join(t.TempDir(), "farm.backup")
-	if err := f.Backup(t.Context(), path); err != nil {
+	if _, err := f.Backup(t.Context(), path); err != nil {
 		t.Fatal(err)
 	}
 	data := must(os.ReadFile(path))(t)
@@ -126,7 +126,7 @@ func TestBackupBesideWriters(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "farm.backup")
 	other := must(Open(t.Context(), f.dir, Options{MustExist: true}))(t) // as another process would
 	for range 3 {
-		if err := other.Backup(t.Context(), path); err != nil { // the second replaces the first
+		if _, err := other.Backup(t.Context(), path); err != nil { // the second replaces the first
 			t.Error(err)
 		}
 	}
@@ -147,32 +147,34 @@ func TestBackupBesideWriters(t *testing.T) {
 func TestBackupReplacesOnlyBackups(t *testing.T) {
 	t.Parallel()
 	f, path := saved(t)
-	if err := f.Backup(t.Context(), path); err != nil {
+	if _, err := f.Backup(t.Context(), path); err != nil {
 		t.Errorf("over an earlier backup: %v", err)
 	}
 	empty := filepath.Join(t.TempDir(), "made ready")
 	if err := os.WriteFile(empty, nil, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if err := f.Backup(t.Context(), empty); err != nil {
+	if _, err := f.Backup(t.Context(), empty); err != nil {
 		t.Errorf("over an empty file: %v", err)
 	}
 	if mode := must(os.Stat(empty))(t).Mode().Perm(); mode != 0o600 {
 		t.Errorf("mode %o after an empty file of 644", mode)
 	}
-	wantKind(t, "over a folder", f.Backup(t.Context(), t.TempDir()), grow.Conflict)
+	_, err := f.Backup(t.Context(), t.TempDir())
+	wantKind(t, "over a folder", err, grow.Conflict)
 	letter := filepath.Join(t.TempDir(), "letter.txt")
 	if err := os.WriteFile(letter, []byte("Dear aunt"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	wantKind(t, "over a letter", f.Backup(t.Context(), letter), grow.Conflict)
-	wantKind(t, "over the farm's own database", f.Backup(t.Context(), filepath.Join(f.dir, databaseName)), grow.Conflict)
+	_, err = f.Backup(t.Context(), letter)
+	wantKind(t, "over a letter", err, grow.Conflict)
+	_, err = f.Backup(t.Context(), filepath.Join(f.dir, databaseName))
+	wantKind(t, "over the farm's own database", err, grow.Conflict)
 	if got := must(os.ReadFile(letter))(t); string(got) != "Dear aunt" {
 		t.Errorf("the letter now says %q", got)
 	}
-	if err := f.Backup(t.Context(), filepath.Join(t.TempDir(), "no", "such", "folder")); err == nil {
-		t.Error("a backup went into a folder that is not there")
-	}
+	_, err = f.Backup(t.Context(), filepath.Join(t.TempDir(), "no", "such", "folder"))
+	wantKind(t, "into a folder that is not there", err, grow.NotFound)
 }
 
 // A photo may be dropped while a backup reads; those about to go are left out.
@@ -189,7 +191,7 @@ func TestBackupLeavesOutPhotosAboutToGo(t *testing.T) {
 	}{{28 * 24 * time.Hour, true}, {36 * time.Hour, false}} {
 		f.clock.move(test.wait)
 		path := filepath.Join(t.TempDir(), "farm.backup")
-		if err := f.Backup(t.Context(), path); err != nil {
+		if _, err := f.Backup(t.Context(), path); err != nil {
 			t.Fatal(err)
 		}
 		b := must(openBackup(path))(t)
@@ -208,7 +210,7 @@ func TestBackupRefusesADamagedFarm(t *testing.T) {
 	f.stock(t)
 	f.vandal(t, `PRAGMA foreign_keys = OFF; DELETE FROM batches WHERE id = 1`)
 	path := filepath.Join(t.TempDir(), "farm.backup")
-	if err := f.Backup(t.Context(), path); err == nil || there(path) {
+	if _, err := f.Backup(t.Context(), path); err == nil || there(path) {
 		t.Errorf("got %v, a file %v", err, there(path))
 	}
 }

@@ -20,7 +20,8 @@ import (
 // mostProblems is how many problems of one sort a report lists.
 const mostProblems = 20
 
-// Report is what a check found. Without problems all is well.
+// Report is what a check or a backup found in a farm. Without problems all is
+// well.
 type Report struct {
 	Problems []string
 	Bags     int

@@ -41,6 +41,9 @@ func TestFarmsOfReleasedSchemas(t *testing.T) {
 			if err := Restore(t.Context(), dir, unpacked(t, version)); err != nil {
 				t.Fatal(err)
 			}
+			if r := must(Check(t.Context(), dir))(t); len(r.Problems) > 0 || there(filepath.Join(dir, fmt.Sprintf("farm-version-%d.db", version))) {
+				t.Errorf("check of what was just restored: %v, or a copy of what is in the backup anyway", r.Problems)
+			}
 			s := must(Open(t.Context(), dir, Options{MustExist: true}))(t)
 			var got string
 			for _, export := range []func(context.Context, io.Writer) error{s.ExportBatches, s.ExportBags, s.ExportEntries} {

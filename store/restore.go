@@ -15,9 +15,9 @@ import (
 // database moves into place last: until then the folder holds no farm.
 const stagingName = "restoring"
 
-// Restore unpacks a backup into dir, which must hold no farm and not be in use.
-// Nothing in the file is taken on trust. Either the whole farm is there
-// afterwards, or none.
+// Restore unpacks a backup into dir, which must hold no farm and not be in use,
+// and brings the farm of an older program up to date. Nothing in the file is
+// taken on trust. Either the whole farm is there afterwards, or none.
 func Restore(ctx context.Context, dir, path string) (err error) {
 	b, err := openBackup(path)
 	if err != nil {
@@ -41,6 +41,9 @@ func Restore(ctx context.Context, dir, path string) (err error) {
 		return err
 	}
 	if err := judgeDatabase(ctx, filepath.Join(staging, databaseName), b.manifest); err != nil {
+		return err
+	}
+	if err := bringUpToDate(ctx, staging); err != nil {
 		return err
 	}
 	if err := moveIn(staging, dir); err != nil {
@@ -150,6 +153,16 @@ func judgeDatabase(ctx context.Context, path string, m manifest) error {
 		}
 	}
 	return nil
+}
+
+// bringUpToDate has a farm found good run the migrations it has not seen. The
+// backup itself is what it was before: the copy made beside it is not moved in.
+func bringUpToDate(ctx context.Context, staging string) error {
+	s, err := Open(ctx, staging, Options{MustExist: true})
+	if err != nil {
+		return err
+	}
+	return s.Close()
 }
 
 // strangePhotos are files that no photo on record names.

@@ -78,7 +78,7 @@ func measureScale(t *testing.T, dir string) {
 	took(t, "what shares, first", 1, func() { _, err := s.Trace(ctx, bag()); check(err) })
 	backup := filepath.Join(t.TempDir(), "farm.zip")
 	var beside []time.Duration
-	took(t, "backup", 1, func() { beside = tapUntil(func() { check(s.Backup(ctx, backup)) }, tap) })
+	took(t, "backup", 1, func() { beside = tapUntil(func() { _, err := s.Backup(ctx, backup); check(err) }, tap) })
 	t.Logf("%-26s %10.1f ms median of %d, longest %.1f ms", "a tap beside the backup", ms(median(beside)), len(beside), ms(beside[len(beside)-1]))
 	info, err := os.Stat(backup)
 	check(err)
