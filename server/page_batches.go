@@ -153,65 +153,6 @@ func batchSentence(w store.BatchWhole) string {
 	return words + "."
 }
 
-// formTime is how a date and time input shows an instant.
-const formTime = "2006-01-02T15:04:05"
-
-// fieldsForm is a batch's fields as the form that corrects them.
-func fieldsForm(b store.Batch) form {
-	v := url.Values{"species": {string(b.Species)}, "inoculated_at": {b.InoculatedAt.Format(formTime)}}
-	for name, value := range map[string]*string{"strain": b.Strain, "lab_day": b.LabDay, "spawn_lot": b.SpawnLot, "steriliser_run": b.SteriliserRun,
-		"recipe": b.Recipe, "operator": b.Operator, "place": b.Place, "note": b.Note} {
-		v.Set(name, deref(value))
-	}
-	for name, value := range map[string]*float64{"bag_wet_g": b.BagWetG, "moisture_pct": b.MoisturePct, "spawn_rate_pct": b.SpawnRatePct} {
-		if value != nil {
-			v.Set(name, numberWords(*value))
-		}
-	}
-	if b.LabelsLater != nil {
-		v.Set("labels_later", b.LabelsLater.String())
-	}
-	for key, value := range b.Conditions {
-		v.Set("conditions."+key, value)
-	}
-	return newForm(v)
-}
-
-func (s *Server) postBatchFields(c echo.Context) error {
-	code, err := batchParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
-	if err != nil {
-		return err
-	}
-	ctx := c.Request().Context()
-	var p grow.Problems
-	fields := parseBatchFields(v, s.store.Zone(ctx), &p)
-	if err = p.Err("this batch cannot be corrected like this"); err == nil {
-		_, err = s.store.PatchBatch(ctx, actorOf(c), code, func(f *grow.BatchFields) error {
-			if v.Get("inoculated_at") == f.InoculatedAt.Format(formTime) {
-				fields.InoculatedAt = f.InoculatedAt // the form has no fractions, nor tells the two hours apart of a night when clocks go back
-			}
-			*f = fields
-			return nil
-		})
-	}
-	if err == nil {
-		return c.Redirect(http.StatusSeeOther, "/batches/"+string(code))
-	}
-	refused, ok := newForm(v).refused(err)
-	if !ok {
-		return err
-	}
-	whole, err2 := s.store.Batch(ctx, code)
-	if err2 != nil {
-		return err2
-	}
-	return s.drawBatch(c, statusOf(grow.KindOf(err)), whole, &refused)
-}
-
 // postAdopt appends bags that carry blanks: codes typed or scanned one after
 // the other.
 func (s *Server) postAdopt(c echo.Context) error {

@@ -146,6 +146,41 @@ func TestBatchIsCorrectedByItsForm(t *testing.T) {
 	}
 }
 
+// TestTwoPeopleCorrectABatch: both have the form open. Other fields go together;
+// of the same one both versions are shown, and sent again the last one counts.
+func TestTwoPeopleCorrectABatch(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	batch, _ := b.kings("2", `,"recipe":"oak","note":"first","conditions":{"gloves":"no"}`)
+	path := "/batches/" + batch
+	now := func() store.Batch {
+		whole, err := b.store.Batch(t.Context(), grow.BatchCode(batch))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return whole.Batch
+	}
+	form := "form[action='" + path + "']"
+	second := b.open(path).ok()
+	b.fill(b.open(path).ok(), form, "recipe", "beech", "strain", "K7", "conditions.gloves", "").led()
+	b.fill(second, form, "note", "second").led()
+	if got := now(); *got.Recipe != "beech" || *got.Strain != "K7" || *got.Note != "second" || got.Conditions["gloves"] != "" {
+		t.Errorf("two people's corrections of other fields: %+v", got)
+	}
+	second = b.open(path).ok()
+	b.fill(b.open(path).ok(), form, "recipe", "birch", "note", "").led()
+	conflict := b.fill(second, form, "recipe", "hazel", "note", "third", "operator", "Rui")
+	conflict.want(http.StatusConflict)
+	conflict.has(1, "#f-recipe[aria-invalid=true][value='hazel']").says("#f-recipe-error", `is "birch" by now`).says("#f-note-error", `is empty by now`)
+	if got := now(); *got.Recipe != "birch" || got.Note != nil || got.Operator != nil {
+		t.Errorf("a conflict kept something: %+v", got)
+	}
+	b.fill(conflict, form).led()
+	if got := now(); *got.Recipe != "hazel" || *got.Note != "third" || *got.Operator != "Rui" {
+		t.Errorf("sent again: %+v", got)
+	}
+}
+
 // TestDueForAll: one tap for all of them, except those unticked.
 func TestDueForAll(t *testing.T) {
 	t.Parallel()
