@@ -3,6 +3,7 @@ package server
 import (
 	"io"
 	"net/http"
+	"sync/atomic"
 	"time"
 
 	"bagmark/grow"
@@ -24,6 +25,51 @@ func drainBody(next echo.HandlerFunc) echo.HandlerFunc {
 		}
 		return err
 	}
+}
+
+// mostOfStrangers is the most of a body from somebody who may be nobody.
+const mostOfStrangers = 64 << 10
+
+// mostHeld is how much of large bodies is in memory at once: sixteen bulks of
+// entries, or eight of the largest pictures. Of each body the first megabyte is
+// free, so that what phones send is taken however many others stall.
+const mostHeld = 128 << 20
+
+// held counts what is in memory of large bodies of one sort.
+type held struct{ bytes atomic.Int64 }
+
+// heldBody is a body that counts while its request is worked on.
+type heldBody struct {
+	io.ReadCloser
+	of   *held
+	read int64
+}
+
+func (b *heldBody) Read(p []byte) (int, error) {
+	n, err := b.ReadCloser.Read(p)
+	before := max(b.read, jsonBody)
+	b.read += int64(n)
+	if more := b.read - before; more > 0 && b.of.bytes.Add(more) > mostHeld {
+		return 0, grow.Errorf(grow.Busy, "too much is being sent to the farm just now; try again in a few seconds")
+	}
+	return n, err
+}
+
+// done gives back what the body took.
+func (b *heldBody) done() { b.of.bytes.Add(-max(b.read-jsonBody, 0)) }
+
+// holdBody has a large body count among its like until done is called.
+func (s *Server) holdBody(r *http.Request, most int64) (done func()) {
+	if most <= jsonBody || r.Body == nil {
+		return func() {}
+	}
+	of := &s.heldPictures
+	if most == entriesBody {
+		of = &s.heldEntries
+	}
+	b := &heldBody{ReadCloser: r.Body, of: of}
+	r.Body = b
+	return b.done
 }
 
 // limitBody refuses a body that says it is too large at once, one that turns

@@ -41,7 +41,7 @@ func jsonBodyOf(c echo.Context) ([]byte, error) {
 func bodyBytes(c echo.Context) ([]byte, error) {
 	raw, err := io.ReadAll(c.Request().Body)
 	var large *http.MaxBytesError
-	if err != nil && !errors.As(err, &large) {
+	if err != nil && !errors.As(err, &large) && grow.KindOf(err) != grow.Busy {
 		return nil, &grow.Error{Kind: grow.Invalid, Message: "the body broke off; send it again", Cause: err}
 	}
 	return raw, err

@@ -58,7 +58,7 @@ func formPicture(r *http.Request, boundary string) ([]byte, error) {
 // formBroken is what is said of a form that could not be read to its end.
 func formBroken(err error) error {
 	var large *http.MaxBytesError
-	if errors.As(err, &large) {
+	if errors.As(err, &large) || grow.KindOf(err) == grow.Busy {
 		return err
 	}
 	return &grow.Error{Kind: grow.Invalid, Message: "the form broke off; send it again", Cause: err}

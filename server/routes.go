@@ -96,7 +96,12 @@ func (s *Server) serve(r route) echo.HandlerFunc {
 		if err := s.admit(c, r.least); err != nil {
 			return err
 		}
-		if err := limitBody(c, r.body); err != nil {
+		most := r.body
+		if r.least == anyone {
+			most = min(most, mostOfStrangers)
+		}
+		defer s.holdBody(c.Request(), most)()
+		if err := limitBody(c, most); err != nil {
 			return err
 		}
 		return r.handle(c)

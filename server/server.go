@@ -23,10 +23,12 @@ type Server struct {
 	origin  *http.CrossOriginProtection
 	reader  *scanner.Reader
 	photos  gate // re-encoding of photos
-	setUp   setUpCode
-	secure  *secure // nil without HTTPS
-	backups backups
-	views   views
+	// what is in memory of large bodies under way
+	heldPictures, heldEntries held
+	setUp                     setUpCode
+	secure                    *secure // nil without HTTPS
+	backups                   backups
+	views                     views
 }
 
 // Options are what a server needs besides the farm.

@@ -1,10 +1,16 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"errors"
 	"flag"
 	"fmt"
+	"image"
+	"image/jpeg"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -16,10 +22,13 @@ import (
 )
 
 var (
-	scaleBags = flag.Int("scale-bags", 0, "TestScale measures a farm of so many bags, 100 a batch, 20 entries each")
+	scaleBags = flag.Int("scale-bags", 0, "TestScale measures a farm of so many bags, 100 a batch, 20 entries each, a photo of every fifth")
 	scaleLive = flag.Int("scale-live", 5000, "how many of them are in the farm's care")
 	scaleDir  = flag.String("scale-dir", "", "where the farm is made, and found again if it is there")
 )
+
+// A photo of one bag in so many.
+const scalePhotos = 5
 
 // TestScale measures a farm of years. It only runs when asked to, and fails on
 // errors alone, never on a slow machine:
@@ -89,7 +98,7 @@ func measureScale(t *testing.T, dir string) {
 		for _, p := range r.Problems {
 			t.Error(p)
 		}
-		t.Logf("%d bags, %d entries", r.Bags, r.Entries)
+		t.Logf("%d bags, %d entries, %d photos", r.Bags, r.Entries, r.Photos)
 	})
 }
 
@@ -167,6 +176,8 @@ type years struct {
 	clock  *testClock
 	random *rand.Rand
 	ids    int
+
+	picture []byte
 }
 
 // fill writes the logs of the newest batch's bags.
@@ -186,7 +197,13 @@ func (y *years) fill(bags []BagRef, out bool) error {
 		}
 		for _, g := range rows {
 			a := adding{tx: t, farm: farm, bag: g}
-			for _, e := range y.life(g, out) {
+			for i, e := range y.life(g, out) {
+				if i == 1 && g.id%scalePhotos == 0 {
+					e.Kind = grow.KindPhoto
+					if e.Details, err = y.photo(t); err != nil {
+						return err
+					}
+				}
 				seq++
 				e.Seq = seq
 				sum := sha256.Sum256([]byte(e.ID))
@@ -206,6 +223,33 @@ func (y *years) fill(bags []BagRef, out bool) error {
 		}
 		return nil
 	})
+}
+
+// photo puts a picture of its own into the farm: one that was drawn before, with
+// other bytes behind its end.
+func (y *years) photo(t *tx) (d grow.Details, err error) {
+	if y.picture == nil {
+		m := image.NewGray(image.Rect(0, 0, 640, 480))
+		for i := range m.Pix {
+			m.Pix[i] = byte(i%640/4) + byte(y.random.IntN(24))
+		}
+		var b bytes.Buffer
+		if err := jpeg.Encode(&b, m, nil); err != nil {
+			return d, err
+		}
+		y.picture = b.Bytes()
+	}
+	data := binary.BigEndian.AppendUint64(y.picture, uint64(y.ids))
+	p := Picture{JPEG: data, Width: 640, Height: 480, SentSHA256: sha256.Sum256(data)}
+	d.Photo = hex.EncodeToString(p.SentSHA256[:])[:32]
+	path := y.s.photoPath(d.Photo)
+	if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o700), os.WriteFile(path, data, 0o600)); err != nil {
+		return d, err
+	}
+	if _, err := t.keepPhoto(d.Photo, Actor{Person: "Ana Invented", Device: "phone"}, p); err != nil {
+		return d, err
+	}
+	return d, t.usePhoto(d.Photo)
 }
 
 // life is what is logged of one bag: marked, looked at every other day, grown

@@ -3,7 +3,9 @@ package store
 import (
 	"context"
 	"errors"
+	"io"
 	"os"
+	"path/filepath"
 	"runtime"
 	"strings"
 	"sync"
@@ -64,6 +66,48 @@ func TestTakenAlong(t *testing.T) {
 func keepName(t *tx, name string) error {
 	_, err := t.exec(`INSERT INTO species_own (slug, strain, data) VALUES (?, '', '{}')`, name)
 	return err
+}
+
+// TestReadingNeverWaits: while a change is being written, and for as long as that
+// takes, every page opens, with the farm as it was before it.
+func TestReadingNeverWaits(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	batch, bags := f.make(f.king(3))
+	written, end, done := make(chan struct{}), make(chan struct{}), make(chan error)
+	go func() {
+		done <- f.writing(context.Background(), func(x *tx) error {
+			_, err := x.exec(`UPDATE bags SET number = number + 10`)
+			close(written)
+			<-end
+			return err
+		})
+	}()
+	<-written
+	for what, read := range map[string]func() error{
+		"today":   func() error { _, err := f.Today(t.Context()); return err },
+		"due":     func() error { _, err := f.Due(t.Context(), "", 50); return err },
+		"batches": func() error { _, err := f.Batches(t.Context(), BatchFilter{}); return err },
+		"batch":   func() error { _, err := f.Store.Batch(t.Context(), batch.Code); return err },
+		"search":  func() error { _, err := f.FindBags(t.Context(), string(bags[0].Code[:4])); return err },
+		"trace":   func() error { _, err := f.Trace(t.Context(), bags[0].Code); return err },
+		"export":  func() error { return f.ExportBags(t.Context(), io.Discard) },
+		"backup":  func() error { _, err := f.Backup(t.Context(), filepath.Join(t.TempDir(), "b")); return err },
+	} {
+		if err := read(); err != nil {
+			t.Errorf("%s: %v", what, err)
+		}
+	}
+	if n := f.bag(bags[2].Code).Number; n != 3 {
+		t.Errorf("bag 3 is read as bag %d before that is kept", n)
+	}
+	close(end)
+	if err := <-done; err != nil {
+		t.Fatal(err)
+	}
+	if n := f.bag(bags[2].Code).Number; n != 13 {
+		t.Errorf("afterwards it is bag %d", n)
+	}
 }
 
 // TestWaitingForATurnEnds: who waits for a turn may stop waiting, and then
