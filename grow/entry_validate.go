@@ -150,6 +150,12 @@ func (d Draft) validateCondition(p *Problems, conditions Conditions) {
 	if !d.Value.Given {
 		p.Add("value", "is missing; null says that it is unknown")
 	}
+	if d.Key == SpawnJarKey {
+		if v := d.Value.Known; v != nil {
+			checkCode(p, "value", Code(*v))
+		}
+		return
+	}
 	c, ok := conditions[d.Key]
 	if !ok {
 		p.Add("key", "is not a condition of this farm; its conditions are %s", strings.Join(conditions.Keys(), ", "))

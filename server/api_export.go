@@ -33,6 +33,14 @@ func (s *Server) getExportRooms(c echo.Context) error {
 	return s.export(c, "rooms", s.store.ExportRooms)
 }
 
+func (s *Server) getExportLots(c echo.Context) error {
+	return s.export(c, "lots", s.store.ExportLots)
+}
+
+func (s *Server) getExportStockEntries(c echo.Context) error {
+	return s.export(c, "stock-entries", s.store.ExportStockEntries)
+}
+
 // exportPatience is how long a slow reader may take over a whole farm.
 const exportPatience = 10 * time.Minute
 

@@ -53,7 +53,8 @@ func TestLabelsOfEveryKindOfCode(t *testing.T) {
 	blank := h.post("/api/v1/blanks", `{"count":1}`).at("bags", 0, "code").(string)
 	place := h.get("/api/v1/places").at("places", 0, "code").(string)
 	card := h.get("/api/v1/cards").at("cards", 1)
-	lots, err := h.store.Lots(t.Context())
+	page, err := h.store.Lots(t.Context(), store.LotFilter{})
+	lots := page.Lots
 	if err != nil || len(lots) != 1 {
 		t.Fatal(lots, err)
 	}

@@ -27,6 +27,8 @@ type benchPage struct {
 	Pen       string // cross this on the bag
 	Cards     string // what each bench card does, for when the farm is out of reach
 	Batches   []benchBatch
+	Units     []choice      // jars and lots that spawn can be taken from
+	Doubt     string        // why the jar on the bench should not be used
 	Offer     []store.Batch // batches that could be picked
 	Switches  []benchSwitch
 	Form      form
@@ -185,11 +187,14 @@ func (s *Server) drawBench(c echo.Context, status int, b benchState, view benchV
 	if p.Cards, err = s.cardWords(c, farm); err != nil {
 		return err
 	}
+	if err := s.benchSpawn(c, &p); err != nil {
+		return err
+	}
 	return s.show(c, status, "bench", p)
 }
 
-// cardWords tells the phone what each bench card does: a switch by key, value
-// and the words printed, or an act by its name.
+// cardWords tells the phone what each bench card does: a switch by key and the
+// words printed, a jar of spawn by its name, or an act by its own.
 func (s *Server) cardWords(c echo.Context, farm *store.Farm) (string, error) {
 	cards, err := s.store.Cards(c.Request().Context())
 	if err != nil {
@@ -206,8 +211,49 @@ func (s *Server) cardWords(c echo.Context, farm *store.Farm) (string, error) {
 			words[card.Code] = []string{card.Does, card.Key, printed}
 		}
 	}
+	units, err := s.store.SpawnUnits(c.Request().Context())
+	if err != nil {
+		return "", err
+	}
+	for _, u := range units {
+		words[u.Code] = []string{"spawn from " + u.Name, grow.SpawnJarKey, u.Name}
+	}
 	raw, err := json.Marshal(words)
 	return string(raw), err
+}
+
+// benchSpawn fills in where spawn may come from, and whether the jar that stands
+// on the bench should.
+func (s *Server) benchSpawn(c echo.Context, p *benchPage) error {
+	ctx := c.Request().Context()
+	units, err := s.store.SpawnUnits(ctx)
+	if err != nil {
+		return err
+	}
+	p.Units = []choice{{"", "not said"}}
+	for _, u := range units {
+		p.Units = append(p.Units, choice{string(u.Code), u.Name})
+	}
+	if p.State.Spawn == nil {
+		return nil
+	}
+	w, err := s.store.Lot(ctx, string(p.State.Spawn.Code))
+	if err != nil {
+		return err
+	}
+	state, bad := w.Lot.State, w.Lot.Contaminated
+	if w.Jar != nil && bad == nil {
+		state, bad = w.Jar.State, w.Jar.Contaminated
+	}
+	switch {
+	case bad != nil:
+		p.Doubt = "was found mouldy on " + dayWords(bad.At)
+	case state.Out():
+		p.Doubt = "was logged as used up or out"
+	case w.Lot.Expired:
+		p.Doubt = "is past its date"
+	}
+	return nil
 }
 
 func rank(yes bool) int {

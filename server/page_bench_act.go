@@ -57,6 +57,8 @@ func (a *benchAct) one() error {
 		return a.also(n)
 	case "about":
 		return a.about()
+	case "spawn":
+		return a.spawnFrom(a.v.Get("unit"))
 	case "undo":
 		return a.undo()
 	case "done":
@@ -156,8 +158,10 @@ func (a *benchAct) scanned(text string) error {
 		return grow.Errorf(grow.NotFound, "this farm has no label %s", ref.Code.Spaced())
 	case thing.Kind == grow.CardCode:
 		return a.card(ref.Code)
+	case thing.Kind == grow.LotCode:
+		return a.spawnFrom(string(ref.Code))
 	case thing.Kind != grow.BagCode && thing.Kind != grow.BlankCode:
-		return grow.Errorf(grow.Invalid, "%s is the label of a %s; scan the label of a bag, or a bench card", ref.Code.Spaced(), thing.Kind)
+		return grow.Errorf(grow.Invalid, "%s is the label of a %s; scan the label of a bag, a jar of spawn or a bench card", ref.Code.Spaced(), thing.Kind)
 	case a.b.rested(a.now):
 		if wantsJSON(a.c) {
 			return grow.Errorf(grow.Conflict, "%s was scanned after the bench had rested with %s: say whether it still was so, then scan it again", ref.Code.Spaced(), strings.Join(a.b.printed(a.farm.Conditions), " + "))
@@ -188,6 +192,26 @@ func (a *benchAct) card(code grow.Code) error {
 	return a.flip(card.Key, card.Value)
 }
 
+// spawnFrom takes the spawn of the bags that follow from a jar or a lot, until
+// another is scanned; "" from none that was scanned. One that was found mouldy is
+// taken as well, for what was used must be on record, and the page warns.
+func (a *benchAct) spawnFrom(text string) error {
+	a.view.sound = "logged"
+	if text == "" {
+		a.b.Spawn = nil
+		return nil
+	}
+	w, err := a.store.Lot(a.c.Request().Context(), text)
+	if err != nil {
+		return err
+	}
+	a.b.Spawn = &store.SpawnUnit{Code: w.Lot.Code, Name: w.Lot.Name}
+	if w.Jar != nil {
+		a.b.Spawn = &store.SpawnUnit{Code: w.Jar.Code, Name: store.JarName(w.Lot.Name, w.Jar.Number)}
+	}
+	return nil
+}
+
 // mark keeps what the switches say and that the label is on the bag. A label
 // scanned before in this run is asked about: twice the same bag, or two labels
 // alike.
@@ -212,6 +236,9 @@ func (a *benchAct) mark(code grow.Code) error {
 		return err
 	}
 	m := benchMark{Bag: bag.Code, Name: nameOfBag(bag), Words: a.b.printed(a.farm.Conditions)}
+	if a.b.Spawn != nil {
+		m.Spawn = a.b.Spawn.Name
+	}
 	if m.Entries, err = a.add(drafts); err != nil {
 		return err
 	}

@@ -37,6 +37,8 @@ type deviceState struct {
 // benchState is one device's bench.
 type benchState struct {
 	Batches []grow.BatchCode `json:"batches"`
+	// Spawn is the jar or lot that the bags that follow take their spawn from.
+	Spawn *store.SpawnUnit `json:"spawn,omitempty"`
 	// Away are the switches that are not normal, by key.
 	Away map[string]string `json:"away"`
 	// AwayBags are the bags marked since the first of them left normal; AskedBags
@@ -58,6 +60,7 @@ type benchMark struct {
 	Name    string    `json:"name"`
 	Entries []grow.ID `json:"entries"`
 	Words   []string  `json:"words"` // departures as printed
+	Spawn   string    `json:"spawn,omitempty"`
 }
 
 func (s *Server) deviceState(ctx context.Context, who store.Actor) (deviceState, error) {
@@ -160,6 +163,9 @@ func (b benchState) echo(code grow.Code, now time.Time) bool {
 // drafts are the entries of one scan: what is different first, then the mark.
 func (b benchState) drafts(bag grow.Code, live bool, h heard) ([]grow.Draft, error) {
 	var out []grow.Draft
+	if live && b.Spawn != nil {
+		out = append(out, grow.Draft{Bag: bag, Kind: grow.KindCondition, Details: grow.Details{Key: grow.SpawnJarKey, Value: grow.KnownValue(string(b.Spawn.Code))}})
+	}
 	for _, key := range slices.Sorted(maps.Keys(b.Away)) {
 		out = append(out, grow.Draft{Bag: bag, Kind: grow.KindCondition, Details: grow.Details{Key: key, Value: grow.KnownValue(b.Away[key])}})
 	}

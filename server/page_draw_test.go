@@ -34,12 +34,12 @@ func furnished(t *testing.T) (b *browser, codes []string, address map[string]str
 		t.Fatal(err)
 	}
 	places, _ := b.store.Places(t.Context())
-	lots, _ := b.store.Lots(t.Context())
+	lots, _ := b.store.Lots(t.Context(), store.LotFilter{})
 	cards, err := b.store.Cards(t.Context())
-	if err != nil || len(places) == 0 || len(lots) == 0 {
+	if err != nil || len(places) == 0 || len(lots.Lots) == 0 {
 		t.Fatal("no place or lot", err)
 	}
-	return b, codes, map[string]string{"batch": batch, "blank": string(blanks[0].Code), "place": string(places[0].Code), "lot": string(lots[0].Code), "card": string(cards[0].Code)}
+	return b, codes, map[string]string{"batch": batch, "blank": string(blanks[0].Code), "place": string(places[0].Code), "lot": string(lots.Lots[0].Code), "card": string(cards[0].Code)}
 }
 
 // TestEveryPageIsDrawn opens every page as its owner, each with its own
@@ -64,6 +64,8 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"blank", "/B/" + at["blank"], "A blank label"},
 		{"place", "/S/" + at["place"], "room 2 > rack 3"},
 		{"lot", "/L/" + at["lot"], "rye 31"},
+		{"lots", "/lots", "Lots"},
+		{"recall", "/L/" + at["lot"] + "/recall", "Recall of rye 31"},
 		{"card", "/C/" + at["card"], "Bench card"},
 		{"scan", "/scan", "Scan"},
 		{"bench", "/bench", "Bench"},

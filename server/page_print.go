@@ -95,9 +95,11 @@ func (s *Server) printOffers(c echo.Context, p *printPage, farm *store.Farm) (er
 	if p.Places, err = s.store.Places(ctx); err != nil {
 		return err
 	}
-	if p.Lots, err = s.store.Lots(ctx); err != nil {
+	lots, err := s.store.Lots(ctx, store.LotFilter{Limit: 200})
+	if err != nil {
 		return err
 	}
+	p.Lots = lots.Lots
 	if p.LabDays, err = s.store.LabDays(ctx, 10); err != nil {
 		return err
 	}

@@ -60,29 +60,6 @@ func (s *Server) drawPlace(c echo.Context, status int, code grow.Code, form form
 	return s.show(c, status, "place", placePage{frame: f, Place: w.Place, Bags: thingBags(w.Bags), Form: form})
 }
 
-// lotPage is what was made from a lot.
-type lotPage struct {
-	frame
-	Lot     store.Lot
-	Batches []store.Batch
-}
-
-func (s *Server) showLot(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	w, err := s.store.Lot(c.Request().Context(), code)
-	if err != nil {
-		return err
-	}
-	f, _, err := s.frame(c, w.Lot.Name)
-	if err != nil {
-		return err
-	}
-	return s.show(c, http.StatusOK, "lot", lotPage{frame: f, Lot: w.Lot, Batches: w.Batches})
-}
-
 // cardPage is what a phone's camera app opens of a bench card: it says what the
 // card does, and a tap does it on this device's bench.
 type cardPage struct {

@@ -75,6 +75,9 @@ func entryWords(e grow.Entry) string {
 		s, _ := grow.SignOf(e.Sign)
 		return s.Label
 	case grow.KindCondition:
+		if e.Key == grow.SpawnJarKey {
+			return "spawn from the jar or lot " + valueWords(e.Value)
+		}
 		return plainWords(e.Key) + ": " + valueWords(e.Value) + onlyIf(e.Basis != "" && e.Basis != "recorded", " ("+e.Basis+")")
 	}
 	return moreEntryWords(e)

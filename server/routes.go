@@ -38,7 +38,7 @@ func (s *Server) routes() []route { return append(s.apiRoutes(), s.pageRoutes().
 
 func (s *Server) apiRoutes() []route {
 	const get, post, put, patch = http.MethodGet, http.MethodPost, http.MethodPut, http.MethodPatch
-	return []route{
+	return append(s.stockAPI(), []route{
 		{get, "/healthz", anyone, noBody, s.getHealth},
 		{get, "/api/v1/openapi.yaml", anyone, noBody, s.getOpenAPI},
 
@@ -87,7 +87,7 @@ func (s *Server) apiRoutes() []route {
 		{get, "/api/v1/export/entries.csv", store.Viewer, noBody, s.getExportEntries},
 		{get, "/api/v1/export/readings.csv", store.Viewer, noBody, s.getExportReadings},
 		{get, "/api/v1/export/rooms.csv", store.Viewer, noBody, s.getExportRooms},
-	}
+	}...)
 }
 
 // serve checks the rights, then limits the body, then hands over.

@@ -2,6 +2,7 @@ package server
 
 import (
 	"net/http"
+	"slices"
 
 	"bagmark/store"
 )
@@ -10,7 +11,7 @@ import (
 // changes nothing; a form posts and is led on by a redirect.
 func (s *Server) pageRoutes() []route {
 	const get, post = http.MethodGet, http.MethodPost
-	return append(append(s.answerPages(), s.cropPages()...), []route{
+	return slices.Concat(s.answerPages(), s.cropPages(), s.stockPages(), []route{
 		{get, "/static/:hash/*", anyone, noBody, s.getAsset},
 		{get, "/worker.js", anyone, noBody, s.getWorker},
 		{get, "/ahead", store.Viewer, noBody, s.getAhead},
@@ -59,7 +60,6 @@ func (s *Server) pageRoutes() []route {
 		{post, "/B/:code/adopt", store.Grower, formBody, s.postAdoptOne},
 		{get, "/S/:code", store.Viewer, noBody, s.showPlace},
 		{post, "/S/:code/capacity", store.Grower, formBody, s.postCapacity},
-		{get, "/L/:code", store.Viewer, noBody, s.showLot},
 		{get, "/C/:code", store.Viewer, noBody, s.showCard},
 		{post, "/gloves", store.Viewer, formBody, s.postGloves},
 
@@ -89,5 +89,5 @@ func (s *Server) pageRoutes() []route {
 		{post, "/species/:slug", store.Owner, formBody, s.postSpecies},
 		{get, "/cautions", store.Viewer, noBody, s.showCautions},
 		{get, "/about", store.Viewer, noBody, s.showAbout},
-	}...)
+	})
 }

@@ -28,7 +28,8 @@ type Bag struct {
 	Forecast     Forecast            `json:"forecast"`
 	Grams        float64             `json:"grams"`
 	Flush        int                 `json:"flush"`
-	Entries      []grow.Entry        `json:"entries"` // newest first
+	SpawnJar     *SpawnUnit          `json:"spawn_jar"` // the jar or lot its spawn came from, where that was scanned
+	Entries      []grow.Entry        `json:"entries"`   // newest first
 
 	Status  grow.Status  `json:"-"`
 	Species grow.Species `json:"-"` // with the farm's and the strain's own figures
@@ -98,6 +99,9 @@ func (t *tx) viewBag(f *Farm, batch Batch, g bagRow, own map[string]*string, log
 		Conditions: grow.BagConditionsNow(f.Conditions, batch.Conditions, own, s), Forecast: out.forecast, Grams: s.Grams, Flush: s.Flush,
 		Entries: newestFirst(log, f.Zone), Status: s}
 	b.Species = p.species
+	if b.SpawnJar, err = t.spawnUnit(s.SpawnJar()); err != nil {
+		return b, err
+	}
 	if item, ok := out.item(batch, g); ok {
 		b.Due = &item
 	}

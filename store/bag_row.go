@@ -100,9 +100,9 @@ func (t *tx) saveStatus(bag int64, s grow.Status) error {
 	if err != nil {
 		return err
 	}
-	_, err = t.exec(`UPDATE bags SET state = ?, status = ?, contaminated_at = ?, started_at = ?, not_yet_at = ?, grown_over_at = ?, last_clean_at = ?, last_seen_at = ?, ended_at = ? WHERE id = ?`,
+	_, err = t.exec(`UPDATE bags SET state = ?, status = ?, contaminated_at = ?, started_at = ?, not_yet_at = ?, grown_over_at = ?, last_clean_at = ?, last_seen_at = ?, ended_at = ?, spawn_jar = ? WHERE id = ?`,
 		string(s.State), string(text), contaminatedAt(s), microsOr(s.StartedAt), microsOr(s.NotYetAt), microsOr(s.GrownOverAt),
-		microsOr(s.LastCleanAt), microsOr(s.LastSeenAt), microsOr(s.EndedAt), bag)
+		microsOr(s.LastCleanAt), microsOr(s.LastSeenAt), microsOr(s.EndedAt), s.SpawnJar(), bag)
 	return err
 }
 

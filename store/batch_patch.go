@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"encoding/json"
 	"maps"
 	"slices"
 
@@ -94,19 +93,8 @@ func (t *tx) noteCorrections(f *Farm, by Actor, was Batch) error {
 // fieldTexts are the fields one by one as a person reads them, each condition by
 // itself; what was not given is empty.
 func fieldTexts(fields grow.BatchFields) map[string]string {
-	text, err := json.Marshal(fields)
-	if err != nil {
-		panic("store: the fields of a batch always have a JSON form: " + err.Error())
-	}
-	var raw map[string]json.RawMessage
-	if err := json.Unmarshal(text, &raw); err != nil {
-		panic("store: the fields of a batch are a JSON object: " + err.Error())
-	}
-	delete(raw, "conditions")
-	out := map[string]string{}
-	for field, value := range raw {
-		out[field] = cellOf(value)
-	}
+	out := textsOf(fields)
+	delete(out, "conditions")
 	for key, value := range fields.Conditions {
 		out["conditions."+key] = textCell(value)
 	}

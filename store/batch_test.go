@@ -241,7 +241,8 @@ func TestNamesAndCodes(t *testing.T) {
 	if err != nil || len(places) != 1 || places[0].Name != "Room 2 > Rack 3" {
 		t.Fatalf("places %v, %v", places, err)
 	}
-	lots, err := f.Lots(t.Context())
+	page, err := f.Lots(t.Context(), LotFilter{})
+	lots := page.Lots
 	if err != nil || len(lots) != 1 {
 		t.Fatalf("lots %v, %v", lots, err)
 	}
@@ -254,7 +255,7 @@ func TestNamesAndCodes(t *testing.T) {
 	if err != nil || len(used.Places) != 1 || len(used.SpawnLots) != 1 || len(used.Runs) != 1 {
 		t.Errorf("names on record %+v, %v; want one each", used, err)
 	}
-	if w, err := f.Lot(t.Context(), lots[0].Code); err != nil || len(w.Batches) != 4 {
+	if w, err := f.Lot(t.Context(), string(lots[0].Code)); err != nil || len(w.Batches) != 4 {
 		t.Errorf("made from the lot: %d batches, %v", len(w.Batches), err)
 	}
 }

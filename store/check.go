@@ -87,7 +87,7 @@ func (c *checking) all() error {
 		c.found("the settings cannot be read: " + err.Error())
 		return nil
 	}
-	for _, step := range []func() error{c.codes, c.chain, c.states, c.photos, c.hours} {
+	for _, step := range []func() error{c.codes, c.chain, c.stockChain, c.states, c.stockStates, c.photos, c.hours} {
 		if err := step(); err != nil {
 			return err
 		}
@@ -121,10 +121,10 @@ func (c *checking) codes() error {
 	for _, query := range []string{
 		`SELECT 'the label ' || code || ' is kept as a ' || kind || ' but is on something else' FROM codes c WHERE kind <> coalesce(
 			(SELECT 'bag' FROM bags WHERE code = c.code), (SELECT 'bag' FROM old_codes WHERE code = c.code),
-			(SELECT 'place' FROM places WHERE code = c.code), (SELECT 'lot' FROM lots WHERE code = c.code),
+			(SELECT 'place' FROM places WHERE code = c.code), (SELECT 'lot' FROM lots WHERE code = c.code), (SELECT 'lot' FROM jars WHERE code = c.code),
 			(SELECT 'card' FROM cards WHERE code = c.code), 'blank')`,
 		`SELECT 'the label ' || code || ' is on more than one thing' FROM (SELECT code FROM bags UNION ALL SELECT code FROM old_codes
-			UNION ALL SELECT code FROM places UNION ALL SELECT code FROM lots UNION ALL SELECT code FROM cards) GROUP BY code HAVING count(*) > 1`,
+			UNION ALL SELECT code FROM places UNION ALL SELECT code FROM lots UNION ALL SELECT code FROM jars UNION ALL SELECT code FROM cards) GROUP BY code HAVING count(*) > 1`,
 		`SELECT 'batch ' || b.code || ' should have ' || b.bags || ' bags and has ' || count(g.id) FROM batches b LEFT JOIN bags g ON g.batch_id = b.id
 			GROUP BY b.id HAVING count(g.id) <> b.bags`,
 	} {
@@ -191,8 +191,9 @@ func (c *checking) photos() error {
 	}
 	slices.Sort(problems)
 	c.found(problems...)
-	lost, err := texts(c.ctx, c, `SELECT 'entry ' || id || ' shows a photo that the farm does not have or does not count as used' FROM entries
-		WHERE kind = 'photo' AND NOT EXISTS (SELECT 1 FROM photos p WHERE p.id = entries.detail ->> '$.photo' AND p.used = 1)`)
+	lost, err := texts(c.ctx, c, `SELECT 'entry ' || id || ' shows a photo that the farm does not have or does not count as used'
+		FROM (SELECT id, detail FROM entries WHERE kind = 'photo' UNION ALL SELECT id, detail FROM stock_entries WHERE kind = 'photo') e
+		WHERE NOT EXISTS (SELECT 1 FROM photos p WHERE p.id = e.detail ->> '$.photo' AND p.used = 1)`)
 	c.found(lost...)
 	return err
 }

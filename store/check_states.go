@@ -39,6 +39,7 @@ type keptBag struct {
 	state   grow.State
 	status  []byte
 	columns [7]*int64
+	jar     *string
 }
 
 // eachBag reads the bags a page at a time, so that other reads can go on
@@ -47,14 +48,14 @@ func (c *checking) eachBag(f func(keptBag) error) error {
 	const page = 500
 	for last := int64(0); ; {
 		var bags []keptBag
-		err := c.each(`SELECT id, code, state, status, contaminated_at, started_at, not_yet_at, grown_over_at, last_clean_at, last_seen_at, ended_at
+		err := c.each(`SELECT id, code, state, status, contaminated_at, started_at, not_yet_at, grown_over_at, last_clean_at, last_seen_at, ended_at, spawn_jar
 			FROM bags WHERE id > ? ORDER BY id LIMIT ?`, []any{last, page}, func(rows *sql.Rows) error {
 			var k keptBag
 			into := []any{&k.id, &k.code, &k.state, &k.status}
 			for i := range k.columns {
 				into = append(into, &k.columns[i])
 			}
-			err := rows.Scan(into...)
+			err := rows.Scan(append(into, &k.jar)...)
 			bags = append(bags, k)
 			return err
 		})
@@ -85,7 +86,8 @@ func (k keptBag) agrees(s grow.Status) (bool, error) {
 			return false, err
 		}
 	}
-	return same && k.state == s.State, err
+	jar := s.SpawnJar()
+	return same && k.state == s.State && (jar == nil) == (k.jar == nil) && (jar == nil || *jar == *k.jar), err
 }
 
 // sameJSON tells whether two JSON texts say the same, times by instant.

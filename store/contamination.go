@@ -80,7 +80,7 @@ func (q ContaminationQuery) validate(f *Farm) error {
 }
 
 func (q ContaminationQuery) check(p *grow.Problems, f *Farm) {
-	if _, ok := f.Conditions[q.By]; !ok && !slices.Contains(batchFieldKeys, q.By) {
+	if _, ok := f.Conditions[q.By]; !ok && q.By != grow.SpawnJarKey && !slices.Contains(batchFieldKeys, q.By) {
 		p.Add("by", "%q is not a condition of this farm, nor one of %v", q.By, batchFieldKeys)
 	}
 	if q.Species != "" && !f.Knows(q.Species) {

@@ -125,6 +125,10 @@ func tidy(d grow.Draft, conditions grow.Conditions) (grow.Draft, error) {
 	if d.Of != "" {
 		d.Of, _ = grow.ParseCode(string(d.Of))
 	}
+	if v := d.Value.Known; d.Key == grow.SpawnJarKey && v != nil {
+		jar, _ := grow.ParseCode(*v)
+		d.Value = grow.KnownValue(string(jar))
+	}
 	bag, err := grow.ParseCode(string(d.Bag))
 	if err != nil {
 		p := grow.Problems{"bag": err.Error()}
@@ -233,7 +237,7 @@ func (a *adding) sentBefore(sum []byte) (bool, error) {
 	r, err := scanEntry(row, &code)
 	switch {
 	case errors.Is(err, sql.ErrNoRows):
-		return false, nil
+		return false, a.notInStock()
 	case err != nil:
 		return false, err
 	case !bytes.Equal(r.sent, sum):
@@ -244,6 +248,17 @@ func (a *adding) sentBefore(sum []byte) (bool, error) {
 		return false, err
 	}
 	return true, nil
+}
+
+// notInStock refuses an id that an entry of a lot or a jar has: there is one id
+// space for all logs.
+func (a *adding) notInStock() error {
+	var taken int
+	err := a.one(`SELECT count(*) FROM stock_entries WHERE id = ?`, []any{string(a.draft.ID)}, &taken)
+	if err == nil && taken > 0 {
+		err = grow.Errorf(grow.Conflict, "another entry has been kept under the id %s", a.draft.ID)
+	}
+	return err
 }
 
 // bagFor finds the bag; a blank label has none, which stands in the entry's way.
@@ -282,6 +297,11 @@ func (a *adding) resolveNames() error {
 	if d.Of != "" {
 		if _, err := a.bagID(d.Of); err != nil {
 			return refuse("of", err)
+		}
+	}
+	if v := d.Value.Known; d.Key == grow.SpawnJarKey && v != nil {
+		if _, err := a.stockBy(grow.Code(*v)); err != nil {
+			return refuse("value", err)
 		}
 	}
 	if d.Photo != "" {

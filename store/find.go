@@ -161,7 +161,8 @@ func (s *Store) WhatIs(ctx context.Context, codes []grow.Code) (map[grow.Code]Th
 			var number *int
 			var state *grow.State
 			err := t.one(`SELECT c.kind,
-					coalesce((SELECT name FROM places WHERE code = c.code), (SELECT name FROM lots WHERE code = c.code), (SELECT does FROM cards WHERE code = c.code)),
+					coalesce((SELECT name FROM places WHERE code = c.code), (SELECT name FROM lots WHERE code = c.code),
+						(SELECT l.name || ' jar ' || j.number FROM jars j JOIN lots l ON l.id = j.lot_id WHERE j.code = c.code), (SELECT does FROM cards WHERE code = c.code)),
 					b.code, g.number, g.state
 				FROM codes c
 				LEFT JOIN old_codes o ON o.code = c.code

@@ -65,7 +65,7 @@ func TestWhatIs(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	lots, err := f.Lots(t.Context())
+	lots, err := f.Lots(t.Context(), LotFilter{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -74,7 +74,7 @@ func TestWhatIs(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := map[grow.Code]Thing{bags[1].Code: {Kind: grow.BagCode, Batch: b.Code, Number: 2, State: grow.Unmarked}, blanks[0].Code: {Kind: grow.BlankCode},
-		places[0].Code: {Kind: grow.PlaceCode, Name: "room 1"}, lots[0].Code: {Kind: grow.LotCode, Name: "S-31"}, cards[0].Code: {Kind: grow.CardCode, Name: cards[0].Does}}
+		places[0].Code: {Kind: grow.PlaceCode, Name: "room 1"}, lots.Lots[0].Code: {Kind: grow.LotCode, Name: "S-31"}, cards[0].Code: {Kind: grow.CardCode, Name: cards[0].Does}}
 	codes := []grow.Code{"00000000"}
 	for c := range want {
 		codes = append(codes, c)

@@ -17,7 +17,8 @@ func (s *Store) DropUnusedPhotos(ctx context.Context) (int, error) {
 	dropped := map[string]bool{}
 	err := s.writing(ctx, func(t *tx) error {
 		return t.each(`DELETE FROM photos WHERE used = 0 AND made_at < ?
-			AND id NOT IN (SELECT detail ->> '$.photo' FROM entries WHERE kind = 'photo' AND detail ->> '$.photo' IS NOT NULL)
+			AND id NOT IN (SELECT detail ->> '$.photo' FROM entries WHERE kind = 'photo' AND detail ->> '$.photo' IS NOT NULL
+				UNION ALL SELECT detail ->> '$.photo' FROM stock_entries WHERE kind = 'photo' AND detail ->> '$.photo' IS NOT NULL)
 			RETURNING id`, []any{micros(t.now.Add(-photoLife))}, func(rows *sql.Rows) error {
 			var id string
 			err := rows.Scan(&id)

@@ -34,7 +34,8 @@ type records struct {
 	bags    []bagRecord
 	batches map[int64]batchRecord
 	at      time.Time
-	places  map[int64]int // of the bags in the list, by row
+	places  map[int64]int     // of the bags in the list, by row
+	units   map[string]string // names of the jars and lots that bags took their spawn from, by code
 	memo    memo
 }
 
@@ -61,6 +62,9 @@ func (t *tx) loadRecords(f *Farm) (*records, error) {
 			fields[key] = written.of(key, name)
 		}
 		r.batches[b.row] = batchRecord{conditions: b.Conditions, fields: fields}
+	}
+	if r.units, err = t.unitsUsed(); err != nil {
+		return nil, err
 	}
 	own, err := t.allOwnConditions()
 	if err != nil {
@@ -170,11 +174,21 @@ func (r *records) exposure(g bagRecord, key string) trace.Exposure {
 			e.Value = *set.Value
 		}
 	}
+	if key == grow.SpawnJarKey {
+		e.Value = r.units[e.Value]
+	}
 	return e
 }
 
 func (r *records) makeColumn(f *Farm, key string, bags []bagRecord) trace.Column {
 	c := trace.Column{Key: key, Level: trace.BatchLevel, Values: make([]trace.Exposure, len(bags))}
+	if key == grow.SpawnJarKey {
+		c.Label, c.Level = "spawn from", trace.BagLevel
+		for i, g := range bags {
+			c.Values[i] = r.exposure(g, key)
+		}
+		return c
+	}
 	condition, isCondition := f.Conditions[key]
 	if !isCondition {
 		for i, g := range bags {

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"bagmark/grow"
 	"bagmark/grow/trace"
 )
 
@@ -30,6 +31,9 @@ func (t *tx) refreshRecords(f *Farm, old *records, stale map[int64]bool) (*recor
 	if err != nil {
 		return nil, err
 	}
+	if r.units, err = t.unitsUsed(); err != nil {
+		return nil, err
+	}
 	var changed []int
 	for _, g := range rows {
 		b, i := byRow[g.batch], old.places[g.id]
@@ -52,7 +56,7 @@ func (r *records) carry(f *Farm, old *records, changed []int) {
 		own := false // the values are shared with the older column until one differs
 		for _, i := range changed {
 			e := c.Values[i]
-			if _, ok := f.Conditions[key]; ok {
+			if _, ok := f.Conditions[key]; ok || key == grow.SpawnJarKey {
 				e = r.exposure(r.bags[i], key)
 			}
 			if e == c.Values[i] {

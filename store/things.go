@@ -18,14 +18,6 @@ type Place struct {
 	CapacityBags *int `json:"capacity_bags"`
 }
 
-// Lot is what batches were made from: spawn for now.
-type Lot struct {
-	Code    grow.Code `json:"code"`
-	Name    string    `json:"name"`
-	Kind    string    `json:"kind"`
-	Payload string    `json:"payload"`
-}
-
 // coded finds a row of places or lots by a code or a name, making it if the
 // name is new. It gives the row's number, code and name.
 type coded struct {
@@ -175,44 +167,6 @@ func notThere(err error) error {
 	return err
 }
 
-// Lots are all lots, newest first.
-func (s *Store) Lots(ctx context.Context) ([]Lot, error) {
-	out := []Lot{}
-	err := s.reading(ctx, func(t *tx) error {
-		return t.each(`SELECT code, name, kind FROM lots ORDER BY id DESC`, nil, func(rows *sql.Rows) error {
-			var l Lot
-			err := rows.Scan(&l.Code, &l.Name, &l.Kind)
-			out = append(out, l)
-			return err
-		})
-	})
-	return out, err
-}
-
-// LotWhole is a lot with the batches made from it, newest first.
-type LotWhole struct {
-	Lot     Lot     `json:"lot"`
-	Batches []Batch `json:"batches"`
-}
-
-// Lot gives a lot and the batches made from it.
-func (s *Store) Lot(ctx context.Context, code grow.Code) (w LotWhole, err error) {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return w, err
-	}
-	err = s.reading(ctx, func(t *tx) error {
-		r, err := t.byCode(codedLots, code)
-		if err != nil {
-			return notThere(err)
-		}
-		w.Lot = Lot{Code: r.code, Name: r.name, Kind: "spawn"}
-		w.Batches, err = t.batches(farm, `b.spawn_lot_id = ? ORDER BY b.inoculated_at DESC, b.code`, r.id)
-		return err
-	})
-	return w, err
-}
-
 // UsedNames are names already on record, newest first, to be offered again.
 type UsedNames struct {
 	Strains   map[grow.Slug][]string
@@ -230,7 +184,7 @@ func (s *Store) Used(ctx context.Context) (u UsedNames, err error) {
 		for list, query := range map[*[]string]string{
 			&u.Recipes:   `SELECT recipe FROM batches WHERE recipe IS NOT NULL GROUP BY recipe ORDER BY max(id) DESC LIMIT 100`,
 			&u.Operators: `SELECT operator FROM batches WHERE operator IS NOT NULL GROUP BY operator ORDER BY max(id) DESC LIMIT 100`,
-			&u.SpawnLots: `SELECT name FROM lots ORDER BY id DESC LIMIT 100`,
+			&u.SpawnLots: `SELECT name FROM lots WHERE kind <> 'substrate' ORDER BY id DESC LIMIT 100`,
 			&u.Runs:      `SELECT name FROM steriliser_runs ORDER BY id DESC LIMIT 100`,
 			&u.Places:    `SELECT name FROM places ORDER BY name_key LIMIT 500`,
 		} {

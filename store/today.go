@@ -12,8 +12,9 @@ type Today struct {
 	Date      grow.Date
 	Sentences []TodaySentence
 	Unmarked  []UnmarkedBatch
-	InCare    int  // bags in the farm's care
-	Empty     bool // the farm has no batch yet
+	Silent    []SilentJar // jars whose bags do not start
+	InCare    int         // bags in the farm's care
+	Empty     bool        // the farm has no batch yet
 }
 
 // TodaySentence is one task and its bags, by place.
@@ -51,12 +52,19 @@ func (s *Store) Today(ctx context.Context) (Today, error) {
 			out.Sentences = append(out.Sentences, TodaySentence{Task: task, Words: task.Sentence(companies(bags)), About: task.About(), Bags: bags})
 		}
 	}
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return out, err
+	}
 	err = s.reading(ctx, func(t *tx) error {
 		var batches int
 		if err := t.one(`SELECT count(*) FROM batches`, nil, &batches); err != nil {
 			return err
 		}
 		out.Empty = batches == 0
+		if out.Silent, err = t.silentJars(farm, ""); err != nil {
+			return err
+		}
 		return t.one(`SELECT count(*) FROM bags WHERE state NOT IN ('finished', 'culled')`, nil, &out.InCare)
 	})
 	if err != nil {

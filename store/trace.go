@@ -119,12 +119,17 @@ func (r *records) batchNow(batch int64) (n BatchNow) {
 	return n
 }
 
-// columnsFor are all conditions of the farm and, of the fields of batches,
-// those that the subject's batch was given: only its own value is asked about.
+// columnsFor are all conditions of the farm, the subject's jar if somebody
+// scanned it and, of the fields of batches, those that the subject's batch was given: only its own value is asked about.
 func (r *records) columnsFor(f *Farm, subject bagRecord) []trace.Column {
 	var out []trace.Column
 	for _, key := range f.Conditions.Keys() {
 		out = append(out, r.column(f, key, r.bags))
+	}
+	if jar := r.exposure(subject, grow.SpawnJarKey).Value; jar != "" {
+		c := r.column(f, grow.SpawnJarKey, r.bags)
+		c.Only = jar
+		out = append(out, c)
 	}
 	for _, key := range batchFieldKeys {
 		value := r.batches[subject.batch].fields[key]

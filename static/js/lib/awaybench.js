@@ -13,7 +13,8 @@ export function shown(box, fields, kept) {
   if (box.dataset.away === "sweep") return sweep(box, code);
   if (!known.has(box)) learn(box);
   const [does, key, printed] = JSON.parse(box.dataset.cards || "{}")[code] ?? (fields.get("act") === "switch" ? ["switch", fields.get("key"), printedOf(box, fields)] : [fields.get("act")]);
-  if (key) flip(box, key, printed);
+  if (key === "spawn_jar") spawnFrom(box, printed);
+  else if (key) flip(box, key, printed);
   const off = document.body.classList.contains("bench-off");
   say(box, key || does !== "scan" ? does : spaced(code), onTheScreen(), off ? signal.switchOff : signal.logged);
 }
@@ -47,6 +48,13 @@ function learn(box) {
     const fields = new FormData(button.form, button);
     if (fields.get("value")) away.set(fields.get("key"), printedOf(box, fields));
   }
+}
+
+function spawnFrom(box, name) {
+  const line = box.querySelector("[data-spawn]");
+  if (!line) return;
+  line.querySelector("b").textContent = name;
+  line.hidden = false;
 }
 
 function flip(box, key, printed) {

@@ -1,0 +1,141 @@
+package store
+
+import (
+	"context"
+	"io"
+	"slices"
+	"strconv"
+
+	"bagmark/grow"
+)
+
+// lotCells are the columns of lots.csv.
+var lotCells = []string{"code", "name", "kind", "id", "species", "strain", "made_on", "expires_on", "amount", "look", "recipe", "steriliser_run", "note", "state", "colonised_pct", "made_at", "made_by"}
+
+// ExportLots writes every lot, the oldest first, each followed by its jars. The
+// column made_from names the codes of lots and jars.
+func (s *Store) ExportLots(ctx context.Context, w io.Writer) error {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return err
+	}
+	out := newCellWriter(w)
+	err = s.reading(ctx, func(t *tx) error {
+		if err := out.line(slices.Concat([]string{"lot", "jar"}, lotCells, []string{"made_from", "contaminated"})); err != nil {
+			return err
+		}
+		lots, err := t.lots(farm, `1 ORDER BY l.id`)
+		if err != nil {
+			return err
+		}
+		for _, l := range lots {
+			if err := t.exportLot(out, farm, l); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return writeFailed(err, out)
+}
+
+func (t *tx) exportLot(out *cellWriter, f *Farm, l Lot) error {
+	cells, err := cellsOf(l, lotCells)
+	if err != nil {
+		return err
+	}
+	from := ""
+	for i, s := range l.MadeFrom {
+		if i > 0 {
+			from += "; "
+		}
+		from += string(s.Code)
+	}
+	if err := out.line(slices.Concat([]string{l.Name, ""}, cells, []string{from, whatCell(l.Contaminated)})); err != nil {
+		return err
+	}
+	jars, err := t.jars(f, l.row)
+	for _, j := range jars {
+		if err := out.line(jarCells(l, j)); err != nil {
+			return err
+		}
+	}
+	return err
+}
+
+// jarCells are a jar's own cells under the columns of its lot.
+func jarCells(l Lot, j Jar) []string {
+	cells := make([]string, len(lotCells))
+	for i, column := range lotCells {
+		switch column {
+		case "code":
+			cells[i] = string(j.Code)
+		case "state":
+			cells[i] = string(j.State)
+		case "colonised_pct":
+			cells[i] = numberCell(j.ColonisedPct)
+		}
+	}
+	return slices.Concat([]string{l.Name, strconv.Itoa(j.Number)}, cells, []string{"", whatCell(j.Contaminated)})
+}
+
+func whatCell(c *grow.Contamination) string {
+	if c == nil {
+		return ""
+	}
+	return c.What
+}
+
+// ExportStockEntries writes every entry of every lot and jar, in the order in
+// which the farm first heard of each.
+func (s *Store) ExportStockEntries(ctx context.Context, w io.Writer) error {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return err
+	}
+	out := newCellWriter(w)
+	err = s.reading(ctx, func(t *tx) error {
+		if err := out.line(append([]string{"of", "code"}, entryFields...)); err != nil {
+			return err
+		}
+		codes, err := t.texts(`SELECT code FROM stock_entries GROUP BY code ORDER BY min(seq)`)
+		if err != nil {
+			return err
+		}
+		for _, text := range codes {
+			if err := t.exportStockLog(out, farm, grow.Code(text)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return writeFailed(err, out)
+}
+
+func (t *tx) exportStockLog(out *cellWriter, f *Farm, code grow.Code) error {
+	row, err := t.stockBy(code)
+	if err != nil {
+		return err
+	}
+	l, err := t.lot(f, row.lot)
+	if err != nil {
+		return err
+	}
+	name := l.Name
+	if row.jar != nil {
+		name = JarName(l.Name, row.jar.number)
+	}
+	log, err := t.replayedStock(code)
+	if err != nil {
+		return err
+	}
+	for _, e := range log {
+		cells, err := cellsOf(entryIn(e, f.Zone), entryFields)
+		if err != nil {
+			return err
+		}
+		if err := out.line(append([]string{name, string(code)}, cells...)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
