@@ -37,19 +37,35 @@ func (t *tx) bagRows(where string, args ...any) ([]bagRow, error) {
 // statuses is most of the work, so all processors share it.
 const readTogether = 4096
 
+// bagBlock is some bags whose statuses are being decoded.
+type bagBlock struct {
+	bags     []bagRow
+	statuses [][]byte
+	decoded  chan error
+}
+
 // eachBagRows calls do for some of the bags at a time. It may keep the bags, but
-// not the slice.
+// not the slice. While one block is decoded the next is read.
 func (t *tx) eachBagRows(where string, args []any, do func([]bagRow) error) error {
-	var bags []bagRow
-	var statuses [][]byte
-	flush := func() error {
-		if err := decodeStatuses(statuses, bags); err != nil {
-			return err
+	reading, decoding := &bagBlock{}, &bagBlock{}
+	finish := func(b *bagBlock) error { // of what is being decoded
+		if b.decoded == nil {
+			return nil
 		}
-		err := do(bags)
-		clear(bags)
-		bags, statuses = bags[:0], statuses[:0]
+		err := <-b.decoded
+		if err == nil {
+			err = do(b.bags)
+		}
+		clear(b.bags)
+		b.bags, b.statuses, b.decoded = b.bags[:0], b.statuses[:0], nil
 		return err
+	}
+	flush := func() error {
+		b := reading
+		b.decoded = make(chan error, 1)
+		go func() { b.decoded <- decodeStatuses(b.statuses, b.bags) }()
+		reading, decoding = decoding, reading
+		return finish(reading)
 	}
 	err := t.each(`SELECT g.id, g.batch_id, g.number, g.code, g.status, (SELECT name FROM places WHERE id = g.made_place_id), g.made_marked_at FROM bags g WHERE `+where, args, func(rows *sql.Rows) error {
 		var g bagRow
@@ -63,16 +79,22 @@ func (t *tx) eachBagRows(where string, args []any, do func([]bagRow) error) erro
 			g.madePlace = *place
 		}
 		g.madeMarked = timeOr(marked)
-		bags, statuses = append(bags, g), append(statuses, status)
-		if len(bags) < readTogether {
+		reading.bags, reading.statuses = append(reading.bags, g), append(reading.statuses, status)
+		if len(reading.bags) < readTogether {
 			return nil
 		}
 		return flush()
 	})
-	if err != nil || len(bags) == 0 {
+	if err == nil && len(reading.bags) > 0 {
+		err = flush()
+	}
+	if err != nil {
+		if decoding.decoded != nil {
+			<-decoding.decoded
+		}
 		return err
 	}
-	return flush()
+	return finish(decoding)
 }
 
 // decodeStatuses decodes the statuses of bags into them.

@@ -191,8 +191,12 @@ func (r *records) makeColumn(f *Farm, key string, bags []bagRecord) trace.Column
 	}
 	condition, isCondition := f.Conditions[key]
 	if !isCondition {
+		batch, value := int64(0), ""
 		for i, g := range bags {
-			c.Values[i].Value = r.batches[g.batch].fields[key]
+			if g.batch != batch {
+				batch, value = g.batch, r.batches[g.batch].fields[key]
+			}
+			c.Values[i].Value = value
 		}
 		return c
 	}
@@ -200,8 +204,15 @@ func (r *records) makeColumn(f *Farm, key string, bags []bagRecord) trace.Column
 	if condition.Normal != nil {
 		c.Normal = *condition.Normal
 	}
+	batch, usual := int64(0), trace.Exposure{}
 	for i, g := range bags {
-		c.Values[i] = r.exposure(g, key)
+		if g.batch != batch { // bags stand by batch, and most have nothing of their own
+			batch, usual = g.batch, trace.Exposure{Value: r.batches[g.batch].conditions[key]}
+		}
+		c.Values[i] = usual
+		if len(g.own) > 0 || len(g.set) > 0 || len(g.late) > 0 {
+			c.Values[i] = r.exposure(g, key)
+		}
 	}
 	return c
 }

@@ -18,16 +18,9 @@ func Compare(bags []Bag, columns []Column, margin float64) []Row {
 // them apart from what is asked, but not tested themselves.
 func CompareBeside(bags []Bag, columns, beside []Column, margin float64) []Row {
 	f := gather(bags)
-	ds := f.drafts(columns)
+	ds := f.drafts(columns, f.draft)
 	asked := len(ds)
-	for _, c := range beside {
-		l := f.lay(c)
-		for _, v := range values(bags, c) {
-			if v != c.Normal {
-				ds = append(ds, f.bystander(l, v))
-			}
-		}
-	}
+	ds = append(ds, f.drafts(beside, f.bystander)...)
 	confound(f, ds, asked)
 	ds = ds[:asked]
 	adjust(ds)

@@ -2,19 +2,30 @@ package trace
 
 import (
 	"math"
+	"runtime"
+	"slices"
+	"sync"
 )
 
-func (f flock) drafts(columns []Column) []*draft {
-	var ds []*draft
-	for _, c := range columns {
-		l := f.lay(c)
-		for _, v := range values(f.bags, c) {
-			if v != c.Normal && (c.Only == "" || v == c.Only) {
-				ds = append(ds, f.draft(l, v))
+// drafts makes those of each column; columns are independent, so all processors share them.
+func (f flock) drafts(columns []Column, of func(l layout, value string) *draft) []*draft {
+	each := make([][]*draft, len(columns))
+	free := make(chan bool, runtime.GOMAXPROCS(0))
+	var all sync.WaitGroup
+	for k, c := range columns {
+		free <- true
+		all.Go(func() {
+			defer func() { <-free }()
+			l := f.lay(c)
+			for _, v := range values(f.bags, c) {
+				if v != c.Normal && (c.Only == "" || v == c.Only) {
+					each[k] = append(each[k], of(l, v))
+				}
 			}
-		}
+		})
 	}
-	return ds
+	all.Wait()
+	return slices.Concat(each...)
 }
 
 // bystander is a draft that is only held against others, never tested.
