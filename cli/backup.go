@@ -22,21 +22,8 @@ func backup(c *call) error {
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(c.stdout, "%s: %s, read again and whole: %s, %s, %s\n", path, sizeWords(info.Size()),
+		fmt.Fprintf(c.stdout, "%s: %s, read again and whole: %s, %s, %s\n", path, bytesWords(info.Size()),
 			count(r.Bags, "bag", "bags"), count(r.Entries, "entry", "entries"), count(r.Photos, "photo", "photos"))
 		return nil
 	})
-}
-
-// sizeWords is a file's size as people say it.
-func sizeWords(bytes int64) string {
-	const kB, MB, GB = 1e3, 1e6, 1e9
-	switch n := float64(bytes); {
-	case n < MB:
-		return fmt.Sprintf("%.0f kB", n/kB)
-	case n < GB:
-		return fmt.Sprintf("%.1f MB", n/MB)
-	default:
-		return fmt.Sprintf("%.1f GB", n/GB)
-	}
 }

@@ -45,7 +45,13 @@ func diagnose(c *call) error {
 	}
 	d.fine("versions", "bagmark %s, Go %s, SQLite %s, %s/%s", Version(), strings.TrimPrefix(runtime.Version(), "go"), sqlite, runtime.GOOS, runtime.GOARCH)
 	if d.facts, err = store.Look(c.ctx, d.data); err != nil {
-		return err
+		if !store.HoldsFarm(d.data) {
+			return err
+		}
+		d.folder()
+		d.disk() // a full one keeps the database from being opened
+		d.bad("database", "%s", err)
+		return d.verdict()
 	}
 	for _, look := range []func(){d.folder, d.disk, d.database, d.clock, d.zone, d.certificate, d.backups} {
 		look()
@@ -54,6 +60,10 @@ func diagnose(c *call) error {
 	if address := server.FarmAddress(d.facts.Farm); d.address(address) && !*noPhone {
 		d.phone(address, running)
 	}
+	return d.verdict()
+}
+
+func (d *diagnosing) verdict() error {
 	if d.wrong > 0 {
 		return grow.Errorf(grow.Internal, "%d to look at", d.wrong)
 	}
@@ -104,8 +114,6 @@ func (d *diagnosing) database() {
 		d.bad("database", "it was last used by a newer bagmark (version %d, this program knows %d): use the newer program", f.Schema, f.Newest)
 	case f.Schema < f.Newest:
 		d.bad("database", "it is of version %d, this program's is %d: serve brings it up to date and keeps a copy of what it was", f.Schema, f.Newest)
-	case f.Journal != "wal":
-		d.fine("database", "version %d, not served yet since it was restored; check verifies every record", f.Schema)
 	default:
 		d.fine("database", "version %d, write-ahead log; check verifies every record", f.Schema)
 	}
@@ -231,6 +239,9 @@ func inWords(t time.Time, zone *time.Location) string { return t.In(zone).Format
 func bytesWords(n int64) string {
 	if n >= 1<<30 {
 		return fmt.Sprintf("%.1f GB", float64(n)/(1<<30))
+	}
+	if n < 1<<20 {
+		return fmt.Sprintf("%d kB", (n+1<<10-1)>>10)
 	}
 	return fmt.Sprintf("%d MB", n>>20)
 }

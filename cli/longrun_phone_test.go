@@ -85,7 +85,7 @@ func (r *longRun) phone(chromium, base string, in demo.SignIn, bags []grow.Code)
 	r.Helper()
 	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(chromium), chromedp.UserDataDir(r.TempDir()), chromedp.NoSandbox,
 		chromedp.Flag("headless", "new"), chromedp.Flag("host-resolver-rules", "MAP farm.test 127.0.0.1")}
-	for _, flag := range []string{"disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
+	for _, flag := range []string{"disable-gpu", "disable-dev-shm-usage", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
 		options = append(options, chromedp.Flag(flag, true))
 	}
 	allocator, stop := chromedp.NewExecAllocator(context.Background(), options...)

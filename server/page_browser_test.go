@@ -78,7 +78,7 @@ func newPhoneOf(b *browser, base, profile string, more ...chromedp.ExecAllocator
 	t.Helper()
 	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(findChromium(t)), chromedp.UserDataDir(profile), chromedp.NoSandbox,
 		chromedp.Flag("headless", "new")}
-	for _, flag := range []string{"disable-gpu", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
+	for _, flag := range []string{"disable-gpu", "disable-dev-shm-usage", "disable-quic", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
 		options = append(options, chromedp.Flag(flag, true))
 	}
 	allocator, stop := chromedp.NewExecAllocator(context.Background(), append(options, more...)...)

@@ -160,7 +160,7 @@ func TestBrowserTrustsTheFarm(t *testing.T) {
 func newDesk(t *testing.T, chromium, home string) context.Context {
 	t.Helper()
 	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(chromium), chromedp.UserDataDir(t.TempDir()), chromedp.NoSandbox, chromedp.Flag("headless", "new"), chromedp.Env("HOME=" + home)}
-	for _, flag := range []string{"disable-gpu", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
+	for _, flag := range []string{"disable-gpu", "disable-dev-shm-usage", "no-first-run", "disable-background-networking", "disable-component-update", "disable-sync"} {
 		options = append(options, chromedp.Flag(flag, true))
 	}
 	allocator, stop := chromedp.NewExecAllocator(context.Background(), options...)

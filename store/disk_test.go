@@ -9,10 +9,13 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
 	"bagmark/grow"
+
+	"github.com/mattn/go-sqlite3"
 )
 
 // TestFullDisk fills the database to a limit of pages, which SQLite reports as a
@@ -47,6 +50,17 @@ func TestFullDisk(t *testing.T) {
 		t.Errorf("the same again with room on the disk: created %t, %v", created, err)
 	}
 	f.sound()
+}
+
+// TestNoRoomEvenToOpen: SQLite calls it an I/O error when there is no room for
+// the file it shares with other programs.
+func TestNoRoomEvenToOpen(t *testing.T) {
+	t.Parallel()
+	for errno, want := range map[syscall.Errno]string{syscall.ENOSPC: "the disk is full", syscall.EIO: "the farm's disk does not answer"} {
+		if err := databaseError(sqlite3.Error{Code: sqlite3.ErrIoErr, SystemErrno: errno}); !strings.HasPrefix(err.Error(), want+": nothing was saved") {
+			t.Errorf("%v: %v", errno, err)
+		}
+	}
 }
 
 func pragma(t *testing.T, db *sql.DB, statement string) (v string) {

@@ -15,7 +15,6 @@ import (
 type Facts struct {
 	Farm           *Farm
 	Schema, Newest int       // of the farm, and of this program
-	Journal        string    // how the database keeps what is under way
 	Heard          time.Time // when the newest of the last entries was received, zero if there is none
 	Bytes          int64     // of the database
 }
@@ -45,8 +44,8 @@ func Look(ctx context.Context, dir string) (f Facts, err error) {
 			return err
 		}
 		var heard int64
-		err := t.one(`SELECT v.user_version, j.journal_mode, (SELECT coalesce(max(received_at), 0) FROM (SELECT received_at FROM entries ORDER BY seq DESC LIMIT 200))
-			FROM pragma_user_version v, pragma_journal_mode j`, nil, &f.Schema, &f.Journal, &heard)
+		err := t.one(`SELECT v.user_version, (SELECT coalesce(max(received_at), 0) FROM (SELECT received_at FROM entries ORDER BY seq DESC LIMIT 200))
+			FROM pragma_user_version v`, nil, &f.Schema, &heard)
 		if heard > 0 {
 			f.Heard = time.UnixMicro(heard)
 		}

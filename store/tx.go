@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"syscall"
 	"time"
 
 	"bagmark/grow"
@@ -110,6 +111,9 @@ func kindOfSQLite(e sqlite3.Error) grow.ErrorKind {
 }
 
 func wordsOfSQLite(e sqlite3.Error) string {
+	if e.Code == sqlite3.ErrIoErr && errors.Is(e.SystemErrno, syscall.ENOSPC) { // there is not even room to open it
+		e.Code = sqlite3.ErrFull
+	}
 	switch e.Code {
 	case sqlite3.ErrBusy, sqlite3.ErrLocked:
 		return "the farm's database is busy; try again in a moment"
