@@ -32,6 +32,7 @@ type deviceState struct {
 	Bench    benchState    `json:"bench"`
 	Sweep    *sweepState   `json:"sweep,omitempty"`
 	Fruiting fruitingState `json:"fruiting,omitzero"`
+	Harvest  harvestState  `json:"harvest,omitzero"`
 }
 
 // benchState is one device's bench.

@@ -273,7 +273,7 @@ func (a *sweepAct) fill(sweep *sweepState) error {
 // overReady adds what is ready for fruiting, what spoils first first.
 func (a *sweepAct) overReady(sweep *sweepState) error {
 	list, err := a.store.ToFruiting(a.ctx)
-	sweep.Listed, sweep.Title = true, "what is ready, what spoils first first"
+	sweep.Listed, sweep.Title = true, "What spoils first comes first."
 	for _, row := range list.Rows {
 		for _, b := range row.Bags {
 			sweep.Bags = append(sweep.Bags, sweepBag{Code: b.Bag, Name: fmt.Sprintf("%s #%d", b.Short, b.Number), Place: deref(b.Place), Day: b.Day})

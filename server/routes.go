@@ -38,7 +38,7 @@ func (s *Server) routes() []route { return append(s.apiRoutes(), s.pageRoutes().
 
 func (s *Server) apiRoutes() []route {
 	const get, post, put, patch = http.MethodGet, http.MethodPost, http.MethodPut, http.MethodPatch
-	return append(s.stockAPI(), []route{
+	return append(append(s.stockAPI(), s.cropAPI()...), []route{
 		{get, "/healthz", anyone, noBody, s.getHealth},
 		{get, "/api/v1/openapi.yaml", anyone, noBody, s.getOpenAPI},
 
@@ -66,8 +66,6 @@ func (s *Server) apiRoutes() []route {
 
 		{get, "/api/v1/places", store.Viewer, noBody, s.getPlaces},
 		{post, "/api/v1/places", store.Grower, jsonBody, s.postPlace},
-		{put, "/api/v1/places/:code", store.Grower, jsonBody, s.putPlace},
-		{get, "/api/v1/fruiting", store.Viewer, noBody, s.getToFruiting},
 		{put, "/api/v1/places/:code/air", store.Grower, jsonBody, s.putPlaceFacts},
 		{get, "/api/v1/places/:code/log", store.Viewer, noBody, s.getRoomLog},
 		{post, "/api/v1/places/:code/log", store.Grower, jsonBody, s.postRoomLine},

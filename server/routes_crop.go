@@ -12,5 +12,18 @@ func (s *Server) cropPages() []route {
 	return []route{
 		{get, "/fruiting", store.Viewer, noBody, s.showFruiting},
 		{post, "/fruiting", store.Grower, formBody, s.postFruiting},
+		{get, "/harvest", store.Grower, noBody, s.showHarvest},
+		{post, "/harvest", store.Grower, formBody, s.postHarvest},
+		{get, "/yield", store.Viewer, noBody, s.showYield},
+	}
+}
+
+// cropAPI is the same for programs.
+func (s *Server) cropAPI() []route {
+	const get, put = http.MethodGet, http.MethodPut
+	return []route{
+		{put, "/api/v1/places/:code", store.Grower, jsonBody, s.putPlace},
+		{get, "/api/v1/fruiting", store.Viewer, noBody, s.getToFruiting},
+		{get, "/api/v1/yield", store.Viewer, noBody, s.getYield},
 	}
 }

@@ -5,6 +5,7 @@ import (
 
 	"bagmark/grow"
 	"bagmark/grow/trace"
+	"bagmark/grow/yield"
 )
 
 // bagRecord is what the statistics need to know of one bag.
@@ -15,6 +16,8 @@ type bagRecord struct {
 	inoculated grow.Date
 	bag        trace.Bag
 	place      string
+	fruited    bool      // went to fruiting
+	crop       yield.Bag // what it gave
 	bench      time.Time // scanned live as it left the bench, zero if not
 	life       life
 	state      grow.State
@@ -146,6 +149,7 @@ func (f *Farm) record(b Batch, g bagRow, horizon int, now time.Time) bagRecord {
 		r.bench = *s.BenchAt
 	}
 	r.life = f.lifeOf(b, s)
+	r.crop, r.fruited = f.cropOf(b, s, now), s.FruitingAt != nil
 	if s.Contaminated != nil {
 		r.bag.Contaminated, r.set = day(&s.Contaminated.At), s.SetBefore
 		r.late = map[string]bool{}

@@ -103,7 +103,9 @@ func (g *generator) status(off bool, made time.Time) grow.Status {
 		s.State, s.LastSeenAt, s.LastCleanAt, s.EndedAt, s.EndedWhy, s.GrownOverAt = grow.Culled, at(9), at(6), at(9), "contaminated", nil
 		s.Contaminated = &grow.Contamination{What: "green_mould", At: *at(9), ReceivedAt: *at(9)}
 	case age > 80:
-		s.State, s.EndedAt, s.EndedWhy = grow.Finished, at(80), "spent"
+		s.State, s.EndedAt, s.EndedWhy, s.FruitingAt = grow.Finished, at(80), "spent", at(45)
+		s.Picks = []grow.Pick{{At: *at(55), Grams: float64(250 + draw%97), Flush: 1}, {At: *at(70), Grams: float64(80 + draw%41), Flush: 2}}
+		s.Grams, s.Flush = s.Picks[0].Grams+s.Picks[1].Grams, 2
 	}
 	return s
 }

@@ -11,6 +11,7 @@ export function shown(box, fields, kept) {
   const code = fields.get("act") === "scan" ? codeOf(fields.get("code")) : "";
   if (fields.get("act") === "scan" && !code) return say(box, "Not a label", "Look at it again: eight characters. It is kept as it was read and will be refused.", signal.refused);
   if (box.dataset.away === "sweep") return sweep(box, code);
+  if (box.dataset.away === "crop") return say(box, code ? spaced(code) : "kept", "", signal.logged);
   if (!known.has(box)) learn(box);
   const [does, key, printed] = JSON.parse(box.dataset.cards || "{}")[code] ?? (fields.get("act") === "switch" ? ["switch", fields.get("key"), printedOf(box, fields)] : [fields.get("act")]);
   if (key === "spawn_jar") spawnFrom(box, printed);
