@@ -9,11 +9,11 @@ import (
 	"bagmark/grow/climate"
 )
 
-// cachedTracks keeps the hours of places until a reading changes any.
+// cachedTracks keeps the air of places until a reading changes any.
 type cachedTracks struct {
 	sync.Mutex
 	changes int
-	of      map[int64]climate.Track
+	of      map[int64]placeAir
 }
 
 func (c *cachedTracks) forget() {
@@ -29,7 +29,7 @@ func (c *cachedTracks) count() int {
 	return c.changes
 }
 
-func (c *cachedTracks) find(place int64) (climate.Track, bool) {
+func (c *cachedTracks) find(place int64) (placeAir, bool) {
 	c.Lock()
 	defer c.Unlock()
 	t, ok := c.of[place]
@@ -38,41 +38,28 @@ func (c *cachedTracks) find(place int64) (climate.Track, bool) {
 
 // keep keeps a track that was read when there had been so many changes, unless
 // there have been more.
-func (c *cachedTracks) keep(place int64, t climate.Track, changes int) {
+func (c *cachedTracks) keep(place int64, t placeAir, changes int) {
 	c.Lock()
 	defer c.Unlock()
 	if c.changes != changes {
 		return
 	}
 	if c.of == nil {
-		c.of = map[int64]climate.Track{}
+		c.of = map[int64]placeAir{}
 	}
 	c.of[place] = t
 }
 
-// measured are a place's own hours of temperature, and the lines between readings
-// that somebody typed.
-func (t *tx) measured(place int64) (climate.Track, error) {
-	if track, ok := t.store.tracks.find(place); ok {
-		return track, nil
+// measured is what a place's own instruments said.
+func (t *tx) measured(place int64) (placeAir, error) {
+	if air, ok := t.store.tracks.find(place); ok {
+		return air, nil
 	}
-	var track climate.Track
-	typed := map[int64]bool{}
-	err := t.each(`SELECT hour, temps, temp_sum, logged FROM reading_hours WHERE place_id = ? AND temps > 0 ORDER BY hour`, []any{place}, func(rows *sql.Rows) error {
-		var hour, n, sum, logged int64
-		err := rows.Scan(&hour, &n, &sum, &logged)
-		track = append(track, climate.Hour{Start: hour, C: float64(sum) / float64(n) / grow.ReadingScale})
-		if logged == 0 {
-			typed[hour] = true
-		}
-		return err
-	})
-	if err != nil {
-		return nil, err
+	air, err := t.readAir(place)
+	if err == nil {
+		t.after = append(t.after, func() { t.store.tracks.keep(place, air, t.tracksAt) })
 	}
-	track = track.WithLines(func(hour int64) bool { return typed[hour] })
-	t.after = append(t.after, func() { t.store.tracks.keep(place, track, t.tracksAt) })
-	return track, nil
+	return air, err
 }
 
 // settings are what a place's thermostat was set to, in order.
@@ -101,7 +88,7 @@ func (t *tx) track(name string) (climate.Track, error) {
 		if err != nil {
 			return err
 		}
-		out = out.Over(own)
+		out = out.Over(own.track)
 		if settings == nil {
 			settings, err = t.settings(place)
 		}

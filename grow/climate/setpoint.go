@@ -63,13 +63,14 @@ func Suit(guests []Guest) SetPoints {
 func celsius(step int) float64 { return float64(coolestTenths+step) / 10 }
 
 // A row is what one guest, or guests together, cost at each temperature: degrees
-// out of band, degrees from the target, relative days. Past a ceiling all are
-// infinite.
-type row struct{ off, far, days [steps]float64 }
+// out of band, their squares, degrees from the target, relative days. Past a
+// ceiling all are infinite.
+type row struct{ off, squared, far, days [steps]float64 }
 
 func (r *row) add(o *row) {
 	for i := range r.off {
 		r.off[i] += o.off[i]
+		r.squared[i] += o.squared[i]
 		r.far[i] += o.far[i]
 		r.days[i] += o.days[i]
 	}
@@ -80,7 +81,8 @@ func (r *row) add(o *row) {
 const alike = 1e-9
 
 // byBand is the temperature with the fewest degrees out of band; of several the
-// one nearest to the targets, then the fastest, then the coolest.
+// one that shares them out most evenly, then the one nearest to the targets, then
+// the fastest, then the coolest.
 func (r *row) byBand() (int, bool) {
 	best := -1
 	for i := range r.off {
@@ -95,7 +97,7 @@ func (r *row) byBand() (int, bool) {
 }
 
 func (r *row) nearer(i, than int) bool {
-	for _, list := range []*[steps]float64{&r.off, &r.far, &r.days} {
+	for _, list := range []*[steps]float64{&r.off, &r.squared, &r.far, &r.days} {
 		if d := list[i] - list[than]; d < -alike {
 			return true
 		} else if d > alike {
@@ -138,10 +140,11 @@ func rowOf(g Guest) row {
 	for i := range r.off {
 		c := celsius(i)
 		if c+g.OffsetC > g.Band.CeilingC {
-			r.off[i], r.far[i], r.days[i] = math.Inf(1), math.Inf(1), math.Inf(1)
+			r.off[i], r.squared[i], r.far[i], r.days[i] = math.Inf(1), math.Inf(1), math.Inf(1), math.Inf(1)
 			continue
 		}
 		r.off[i] = g.Weight * math.Abs(g.Band.Off(c))
+		r.squared[i] = g.Weight * g.Band.Off(c) * g.Band.Off(c)
 		r.far[i] = g.Weight * math.Abs(c-g.Band.TargetC)
 		r.days[i] = g.Weight / g.Growth.Rate(c+g.OffsetC) // infinite where nothing grows
 	}

@@ -41,7 +41,7 @@ func Share(guests []Guest) Splits {
 	if len(t.rows) < 2 {
 		return Splits{}
 	}
-	s := search{table: t, band: way{first: math.Inf(1)}, days: way{first: math.Inf(1)}}
+	s := search{table: t, band: noWay, days: noWay}
 	s.cuts()
 	var warm row
 	s.place(1, 1, &t.rows[0], &warm)
@@ -63,14 +63,14 @@ func one(best func() (int, bool), cost *[steps]float64) float64 {
 // A way is one way of sharing out: which groups stand in the first room as bits,
 // where the two set-points lie, and the costs in the order that decides.
 type way struct {
-	mask                 uint32
-	a, b                 int
-	first, second, third float64
+	mask uint32
+	a, b int
+	cost [4]float64
 }
 
 func (w way) better(o way) bool {
-	for _, d := range [...]float64{w.first - o.first, w.second - o.second, w.third - o.third} {
-		if d < -alike {
+	for i, cost := range w.cost {
+		if d := cost - o.cost[i]; d < -alike {
 			return true
 		} else if d > alike {
 			return false
@@ -78,6 +78,9 @@ func (w way) better(o way) bool {
 	}
 	return false
 }
+
+// noWay is dearer than any way there is.
+var noWay = way{cost: [4]float64{math.Inf(1)}}
 
 // search walks the tree of ways: group by group into the one room or the other.
 // The first group stays in the first room, so no way is tried twice.
@@ -118,11 +121,11 @@ func (s *search) place(i int, mask uint32, a, b *row) {
 // hopeless says that no way that begins so beats what was found: costs only grow
 // with every guest.
 func (s *search) hopeless(a, b *row) bool {
-	if least(&a.days)+least(&b.days) <= s.days.first+alike {
+	if least(&a.days)+least(&b.days) <= s.days.cost[0]+alike {
 		return false
 	}
-	off := least(&a.off) + least(&b.off) - s.band.first
-	return off > alike || off > -alike && least(&a.far)+least(&b.far) > s.band.second+alike
+	off := least(&a.off) + least(&b.off) - s.band.cost[0]
+	return off > alike || off > -alike && least(&a.squared)+least(&b.squared) > s.band.cost[1]+alike
 }
 
 func least(list *[steps]float64) float64 {
@@ -141,27 +144,29 @@ func (s *search) judge(mask uint32, a, b *row) {
 	}
 	if i, ok := a.byDays(); ok {
 		if j, ok := b.byDays(); ok {
-			if w := (way{mask, i, j, a.days[i] + b.days[j], 0, 0}); math.IsInf(s.days.first, 1) || w.better(s.days) {
-				s.days = w
-			}
+			s.days = cheaper(s.days, way{mask, i, j, [4]float64{a.days[i] + b.days[j]}})
 		}
 	}
 	if i, ok := a.byBand(); ok {
 		if j, ok := b.byBand(); ok {
-			w := way{mask, i, j, a.off[i] + b.off[j], a.far[i] + b.far[j], a.days[i] + b.days[j]}
-			if math.IsInf(s.band.first, 1) || w.better(s.band) {
-				s.band = w
-			}
+			s.band = cheaper(s.band, way{mask, i, j, [4]float64{a.off[i] + b.off[j], a.squared[i] + b.squared[j], a.far[i] + b.far[j], a.days[i] + b.days[j]}})
 		}
 	}
 }
 
+func cheaper(a, b way) way {
+	if math.IsInf(a.cost[0], 1) || b.better(a) {
+		return b
+	}
+	return a
+}
+
 // split names the cooler room first.
 func (w way) split(groups [][]int, weight, one float64) Split {
-	if math.IsInf(w.first, 1) {
+	if math.IsInf(w.cost[0], 1) {
 		return Split{}
 	}
-	s := Split{CoolC: celsius(w.a), WarmC: celsius(w.b), One: one / weight, Two: w.first / weight, Possible: true}
+	s := Split{CoolC: celsius(w.a), WarmC: celsius(w.b), One: one / weight, Two: w.cost[0] / weight, Possible: true}
 	for i, g := range groups {
 		if w.mask>>i&1 == 1 {
 			s.Cool = append(s.Cool, g...)

@@ -1,0 +1,134 @@
+package climate
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Every sentence of the package stands in this file. None says that a room did
+// something; it says how things stand.
+
+// Degrees writes temperatures and differences of them for people, such as 22.0 or
+// 71.6.
+type Degrees struct {
+	Of         func(c float64) string // a temperature
+	Difference func(c float64) string
+}
+
+// Celsius writes tenths of a degree Celsius.
+var Celsius = Degrees{
+	Of:         func(c float64) string { return strconv.FormatFloat(c, 'f', 1, 64) },
+	Difference: func(c float64) string { return trimmed(c) },
+}
+
+// Fahrenheit writes tenths of a degree Fahrenheit.
+var Fahrenheit = Degrees{
+	Of:         func(c float64) string { return strconv.FormatFloat(c*1.8+32, 'f', 1, 64) },
+	Difference: func(c float64) string { return trimmed(c * 1.8) },
+}
+
+// trimmed is a number with at most one decimal.
+func trimmed(x float64) string { return strconv.FormatFloat(math.Round(x*10)/10, 'f', -1, 64) }
+
+// SuitWords says which set-point suits whom: "22.0 suits all six.", or the best
+// there is and who is out of band at it.
+func SuitWords(s SetPoints, guests []Guest, d Degrees) string {
+	n := counted(guests)
+	switch {
+	case n == 0:
+		return "Nothing stands here that grows over."
+	case !s.Possible:
+		return "No temperature suits them together: at each, some core would pass its ceiling. They need two rooms."
+	case s.InBand.Cost < alike && n == 1:
+		return fmt.Sprintf("%s suits %s.", d.Of(s.InBand.C), guests[0].Name)
+	case s.InBand.Cost < alike:
+		return fmt.Sprintf("%s suits all %s.", d.Of(s.InBand.C), numberWord(n))
+	}
+	return fmt.Sprintf("No temperature is in every band. %s is nearest: %s.", d.Of(s.InBand.C), OutWords(At(guests, s.InBand.C), d))
+}
+
+// OutWords names who is out of band and by how much: "enoki is 2 over".
+func OutWords(list []Standing, d Degrees) string {
+	var parts []string
+	for _, s := range list {
+		if s.Guest.Weight <= 0 || math.Abs(s.OffC) < alike && !s.Past {
+			continue
+		}
+		part := fmt.Sprintf("%s is %s %s", s.Guest.Name, d.Difference(math.Abs(s.OffC)), map[bool]string{true: "over", false: "under"}[s.OffC > 0])
+		if s.Past {
+			part += " and its core past its ceiling"
+		}
+		parts = append(parts, part)
+	}
+	if len(parts) == 0 {
+		return "all are in band"
+	}
+	return listed(parts)
+}
+
+// TwoRoomsWords says what a second room would change, honestly where it is little.
+func TwoRoomsWords(s Splits, guests []Guest, d Degrees) string {
+	if !s.InBand.Possible || !s.FewestDays.Possible {
+		return ""
+	}
+	b, faster := s.InBand, 100*(1-s.FewestDays.Two/s.FewestDays.One)
+	where := fmt.Sprintf("%s at %s and %s at %s", names(guests, b.Cool), d.Of(b.CoolC), names(guests, b.Warm), d.Of(b.WarmC))
+	speed := fmt.Sprintf("In speed two rooms would gain %s in 100 at the most", trimmed(faster))
+	switch {
+	case math.IsInf(b.One, 1):
+		return "A second room is needed: " + where + ". " + speed + "."
+	case b.One < alike:
+		return "A second room changes little: one suits all. " + speed + ". What it would do is keep an outbreak apart."
+	case b.Two < alike:
+		return "A second room would bring all into band: " + where + ". " + speed + "; it pays by bands, quality and by keeping an outbreak apart."
+	}
+	return fmt.Sprintf("A second room would bring the mean out of band from %s to %s degrees: %s. %s.", d.Difference(b.One), d.Difference(b.Two), where, speed)
+}
+
+// CurveWords sets the growth curves beside the bands.
+func CurveWords(s SetPoints, guests []Guest, d Degrees) string {
+	if !s.Possible {
+		return ""
+	}
+	var here, weight float64
+	for _, g := range guests {
+		here, weight = here+g.Weight/g.Growth.Rate(s.InBand.C+g.OffsetC), weight+g.Weight
+	}
+	longer := 100 * (here/weight/s.FewestDays.Cost - 1)
+	return fmt.Sprintf("Growth alone would be fastest at %s and fairest at %s; at %s it takes %s in 100 more days. Curves are flat near the top and leave out core heat, quality and moulds, so the bands come first.",
+		d.Of(s.FewestDays.C), d.Of(s.Fairest.C), d.Of(s.InBand.C), trimmed(longer))
+}
+
+func counted(guests []Guest) (n int) {
+	for _, g := range guests {
+		if g.Weight > 0 {
+			n++
+		}
+	}
+	return n
+}
+
+func names(guests []Guest, picked []int) string {
+	var parts []string
+	for _, i := range picked {
+		parts = append(parts, guests[i].Name)
+	}
+	return listed(parts)
+}
+
+func listed(parts []string) string {
+	if n := len(parts); n > 1 {
+		return strings.Join(parts[:n-1], ", ") + " and " + parts[n-1]
+	}
+	return strings.Join(parts, "")
+}
+
+func numberWord(n int) string {
+	words := []string{"", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
+	if n < len(words) {
+		return words[n]
+	}
+	return strconv.Itoa(n)
+}

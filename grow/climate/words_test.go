@@ -1,0 +1,43 @@
+package climate_test
+
+import (
+	"strings"
+	"testing"
+
+	"bagmark/grow/climate"
+)
+
+func TestSuitWords(t *testing.T) {
+	t.Parallel()
+	list := guests(t, 2, six...)
+	for i, name := range []string{"oyster", "king oyster", "lion's mane", "enoki", "shiitake", "reishi"} {
+		list[i].Name = name
+	}
+	s := climate.Suit(list)
+	hot := guests(t, 2, "flammulina-filiformis", "pleurotus-djamor")
+	hot[0].Name, hot[1].Name = "enoki", "pink oyster"
+	hot[1].Band.LowC = 24
+	never := guests(t, 2, six...)
+	never[3].Band.CeilingC = 5
+	for _, c := range []struct{ name, got, want string }{
+		{"all six", climate.SuitWords(s, list, climate.Celsius), "22.0 suits all six."},
+		{"in Fahrenheit", climate.SuitWords(s, list, climate.Fahrenheit), "71.6 suits all six."},
+		{"one", climate.SuitWords(climate.Suit(list[3:4]), list[3:4], climate.Celsius), "18.0 suits enoki."},
+		{"out at 24", climate.OutWords(climate.At(list, 24), climate.Celsius), "enoki is 2 over"},
+		{"out at 27", climate.OutWords(climate.At(list, 27), climate.Celsius), "oyster is 3 over, king oyster is 2 over, lion's mane is 2 over, enoki is 5 over and its core past its ceiling and shiitake is 2 over"},
+		{"out at 22", climate.OutWords(climate.At(list, 22), climate.Celsius), "all are in band"},
+		{"none suits", climate.SuitWords(climate.Suit(hot), hot, climate.Celsius), "No temperature is in every band. 23.0 is nearest: enoki is 1 over and pink oyster is 1 under."},
+		{"nobody", climate.SuitWords(climate.Suit(nil), nil, climate.Celsius), "Nothing stands here that grows over."},
+		{"impossible", climate.SuitWords(climate.Suit(never), never, climate.Celsius), "No temperature suits them together: at each, some core would pass its ceiling. They need two rooms."},
+		{"curves", climate.CurveWords(s, list, climate.Celsius), "Growth alone would be fastest at 23.7 and fairest at 24.0; at 22.0 it takes 2.8 in 100 more days. Curves are flat near the top and leave out core heat, quality and moulds, so the bands come first."},
+		{"two rooms, little", climate.TwoRoomsWords(climate.Share(list), list, climate.Celsius), "A second room changes little: one suits all. In speed two rooms would gain 2.2 in 100 at the most. What it would do is keep an outbreak apart."},
+		{"one guest", climate.TwoRoomsWords(climate.Share(list[:1]), list[:1], climate.Celsius), ""},
+	} {
+		if c.got != c.want {
+			t.Errorf("%s:\n got %s\nwant %s", c.name, c.got, c.want)
+		}
+	}
+	if w := climate.TwoRoomsWords(climate.Share(hot), hot, climate.Celsius); !strings.HasPrefix(w, "A second room would bring all into band: enoki at 18.0 and pink oyster at 26.0.") {
+		t.Errorf("two rooms that pay: %s", w)
+	}
+}
