@@ -1,6 +1,7 @@
 package climate
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -43,8 +44,10 @@ func Share(guests []Guest) Splits {
 	}
 	s := search{table: t, band: noWay, days: noWay}
 	s.cuts()
-	var warm row
-	s.place(1, 1, &t.rows[0], &warm)
+	s.order(guests, groups)
+	var cool, warm row
+	cool.add(&t.rows[s.turn[0]])
+	s.place(1, 1<<s.turn[0], &cool, &warm)
 	all := t.sum(func(int) bool { return true })
 	return Splits{
 		InBand:     s.band.split(groups, t.weight, one(all.byBand, &all.off)),
@@ -87,6 +90,28 @@ var noWay = way{cost: [4]float64{math.Inf(1)}}
 type search struct {
 	table
 	band, days way
+	turn       []int     // the order in which the groups are placed
+	rest       []float64 // the least days of all groups from a turn on
+}
+
+// order puts first what lies far from the middle and weighs most: the sooner a way
+// costs, the sooner it is given up.
+func (s *search) order(guests []Guest, groups [][]int) {
+	middle := guests[groups[len(groups)/2][0]].Band.TargetC
+	pull := func(i int) (sum float64) {
+		for _, g := range groups[i] {
+			sum += guests[g].Weight * math.Abs(guests[g].Band.TargetC-middle)
+		}
+		return sum
+	}
+	for i := range s.rows {
+		s.turn = append(s.turn, i)
+	}
+	slices.SortStableFunc(s.turn, func(a, b int) int { return cmp.Compare(pull(b), pull(a)) })
+	s.rest = make([]float64, len(s.turn)+1)
+	for i := len(s.turn) - 1; i >= 0; i-- {
+		s.rest[i] = s.rest[i+1] + least(&s.rows[s.turn[i]].days)
+	}
 }
 
 // cuts judges the ways that leave neighbours together: groups come by target, and
@@ -107,25 +132,31 @@ func (s *search) place(i int, mask uint32, a, b *row) {
 		}
 		return
 	}
-	if s.hopeless(a, b) {
+	if s.hopeless(i, a, b) {
 		return
 	}
 	next := *a
-	next.add(&s.rows[i])
-	s.place(i+1, mask|1<<i, &next, b)
+	next.add(&s.rows[s.turn[i]])
+	s.place(i+1, mask|1<<s.turn[i], &next, b)
 	next = *b
-	next.add(&s.rows[i])
+	next.add(&s.rows[s.turn[i]])
 	s.place(i+1, mask, a, &next)
 }
 
 // hopeless says that no way that begins so beats what was found: costs only grow
 // with every guest.
-func (s *search) hopeless(a, b *row) bool {
-	if least(&a.days)+least(&b.days) <= s.days.cost[0]+alike {
+func (s *search) hopeless(turn int, a, b *row) bool {
+	if least(&a.days)+least(&b.days)+s.rest[turn] <= s.days.cost[0]+alike {
 		return false
 	}
-	off := least(&a.off) + least(&b.off) - s.band.cost[0]
-	return off > alike || off > -alike && least(&a.squared)+least(&b.squared) > s.band.cost[1]+alike
+	for i, lists := range [...][2]*[steps]float64{{&a.off, &b.off}, {&a.squared, &b.squared}, {&a.far, &b.far}} {
+		if d := least(lists[0]) + least(lists[1]) - s.band.cost[i]; d > alike {
+			return true
+		} else if d < -alike {
+			return false
+		}
+	}
+	return false
 }
 
 func least(list *[steps]float64) float64 {
@@ -139,9 +170,6 @@ func least(list *[steps]float64) float64 {
 }
 
 func (s *search) judge(mask uint32, a, b *row) {
-	if s.hopeless(a, b) {
-		return
-	}
 	if i, ok := a.byDays(); ok {
 		if j, ok := b.byDays(); ok {
 			s.days = cheaper(s.days, way{mask, i, j, [4]float64{a.days[i] + b.days[j]}})
