@@ -76,6 +76,9 @@ func (c *call) serve(s *store.Store, v serving, then func(*server.Server)) error
 	if c.getenv("GOMEMLIMIT") == "" {
 		debug.SetMemoryLimit(server.MemoryLimit)
 	}
+	if c.getenv("GOGC") == "" {
+		debug.SetGCPercent(server.GCPercent)
+	}
 	web, err := server.New(server.Options{Store: s, Log: slog.New(slog.NewTextHandler(c.stderr, nil)), Version: Version(), TLS: v.tls, TLSFolder: v.tlsFolder, BackupTo: v.backupTo})
 	if err != nil {
 		return err

@@ -4,6 +4,7 @@ import (
 	"database/sql"
 	"fmt"
 	"path/filepath"
+	"runtime/debug"
 	"slices"
 	"sync"
 	"testing"
@@ -18,8 +19,13 @@ import (
 // in a hundred against the median of one phone's taps, alone on the farm.
 func BenchmarkPostTogether(b *testing.B) {
 	const phones, each = 16, 10
+	defer debug.SetGCPercent(debug.SetGCPercent(GCPercent))
 	h := newHouse(b)
-	_, bags := h.kings("320", "")
+	var bags []string
+	for range 8 {
+		_, more := h.kings("40", "")
+		bags = append(bags, more...)
+	}
 	insert := bareRows(b)
 	n := 0
 	tap := func(n int) time.Duration {

@@ -38,6 +38,7 @@ func TestMemoryUnderLoad(t *testing.T) {
 	bomb, body := claiming(jpegOf(t, 64, 48), 65000, 65000), bytes.Repeat([]byte("x"), 20<<20)
 	padded := append(jpegOf(t, 640, 480), make([]byte, scanner.MaxPictureBytes-1<<20)...)
 	defer debug.SetMemoryLimit(debug.SetMemoryLimit(MemoryLimit))
+	defer debug.SetGCPercent(debug.SetGCPercent(GCPercent))
 	debug.FreeOSMemory()
 	done, most := make(chan struct{}), make(chan uint64, 1)
 	go func() { most <- mostInUse(done) }()

@@ -28,6 +28,10 @@ const (
 // sets it for its process.
 const MemoryLimit = 400 << 20
 
+// GCPercent lets the collector wait until four times what is in use has been
+// taken: below the limit it would otherwise take an eighth of the processor.
+const GCPercent = 300
+
 // Run listens and serves until ctx ends, then lets the requests under way
 // finish. It calls ready with the addresses to open, the plain one first, once
 // the farm answers. listenTLS is used only where the options ask for TLS.
