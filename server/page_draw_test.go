@@ -63,6 +63,8 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"wrong-label", "/B/" + codes[0] + "/wrong-label", "KING"},
 		{"blank", "/B/" + at["blank"], "A blank label"},
 		{"place", "/S/" + at["place"], "room 2 > rack 3"},
+		{"air", "/S/" + at["place"] + "/air", "room 2 > rack 3: air"},
+		{"rooms", "/rooms", "Rooms"},
 		{"lot", "/L/" + at["lot"], "rye 31"},
 		{"lots", "/lots", "Lots"},
 		{"recall", "/L/" + at["lot"] + "/recall", "Recall of rye 31"},

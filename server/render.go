@@ -49,7 +49,7 @@ func (f frame) Navigation() []word {
 	if f.Actor.Role.May(store.Grower) {
 		words = append(words, word{"/bench", "Bench"}, word{"/sweep", "Sweep"}, word{"/lab-day", "New lab day"})
 	}
-	words = append(words, word{"/batches", "Batches"}, word{"/fruiting", "To fruiting"}, word{"/yield", "Yield"}, word{"/lots", "Lots"}, word{"/contamination", "Contamination"}, word{"/compare", "Compare"}, word{"/print", "Print"}, word{"/cautions", "Cautions"})
+	words = append(words, word{"/batches", "Batches"}, word{"/rooms", "Rooms"}, word{"/fruiting", "To fruiting"}, word{"/yield", "Yield"}, word{"/lots", "Lots"}, word{"/contamination", "Contamination"}, word{"/compare", "Compare"}, word{"/print", "Print"}, word{"/cautions", "Cautions"})
 	if f.Actor.Role.May(store.Owner) {
 		words = append(words, word{"/people", "People and phones"}, word{"/settings", "Settings"})
 	}
@@ -119,11 +119,12 @@ func viewFuncs() template.FuncMap {
 		"age":     grow.Age,
 		"plural":  plural,
 		"capital": capital, "fieldwords": fieldWords,
-		"deref":   deref,
-		"entry":   entryWords,
-		"caution": cautionOf,
-		"pathof":  func(k grow.CodeKind, c grow.Code) string { return k.Path(c) },
-		"add":     func(a, b int) int { return a + b },
+		"deref":      deref,
+		"deref_bool": func(b *bool) bool { return b != nil && *b },
+		"entry":      entryWords,
+		"caution":    cautionOf,
+		"pathof":     func(k grow.CodeKind, c grow.Code) string { return k.Path(c) },
+		"add":        func(a, b int) int { return a + b },
 	}
 }
 

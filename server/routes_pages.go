@@ -11,7 +11,7 @@ import (
 // changes nothing; a form posts and is led on by a redirect.
 func (s *Server) pageRoutes() []route {
 	const get, post = http.MethodGet, http.MethodPost
-	return slices.Concat(s.answerPages(), s.cropPages(), s.stockPages(), []route{
+	return slices.Concat(s.answerPages(), s.cropPages(), s.stockPages(), s.roomPages(), []route{
 		{get, "/static/:hash/*", anyone, noBody, s.getAsset},
 		{get, "/worker.js", anyone, noBody, s.getWorker},
 		{get, "/ahead", store.Viewer, noBody, s.getAhead},

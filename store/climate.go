@@ -54,9 +54,9 @@ type RoomClimate struct {
 	Parts    []Room // racks and shelves, by name
 	Facts    PlaceFacts
 	From, To time.Time
-	// Now is the newest of each value of the last day; MeasuredIn the place whose
+	// Newest is the newest of each value of the last day; MeasuredIn the place whose
 	// instruments say so, "" where there are none.
-	Now        grow.AirReading
+	Newest     grow.AirReading
 	MeasuredIn string
 	LastDay    float64 // mean temperature of the last 24 hours, not a number if unknown
 	Days       []AirDay
@@ -232,7 +232,7 @@ func (t *tx) airAround(f *Farm, out *RoomClimate) (air placeAir, err error) {
 			return err
 		}
 		air = own
-		if out.Now, err = t.latest(place, f); err != nil {
+		if out.Newest, err = t.latest(place, f); err != nil {
 			return err
 		}
 		return t.one(`SELECT name FROM places WHERE id = ?`, []any{place}, &out.MeasuredIn)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -184,4 +185,62 @@ func BenchmarkClimateOfTwoYears(b *testing.B) {
 			}
 		}
 	})
+}
+
+// TestRoomChangesAreComparedByBatch: four batches before and four after a filter
+// was changed, all of one room; batches elsewhere do not count. The p of a
+// permutation of 8 batches, 4 a side, cannot be below 2 in 70, which is what a
+// clean break gives.
+func TestRoomChangesAreComparedByBatch(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	room := f.place("incubator")
+	makeBatch := func(place string, bad int) {
+		_, bags := f.batchIn("pleurotus-ostreatus", 6, place)
+		for i, g := range bags {
+			if i < bad {
+				f.add(g.Code, grow.KindContaminated, grow.Details{What: "green_mould"})
+			}
+		}
+		f.days(5)
+	}
+	for range 4 {
+		makeBatch("incubator > rack 1", 4)
+	}
+	makeBatch("shed", 6)
+	if _, _, err := f.AddRoomLine(t.Context(), f.by, room.Code, grow.RoomLine{ID: f.id(), Kind: grow.RoomFilter, At: f.clock.now()}); err != nil {
+		t.Fatal(err)
+	}
+	f.days(1)
+	for range 4 {
+		makeBatch("incubator", 0)
+	}
+	f.days(30)
+	err := f.reading(t.Context(), func(tx *tx) error {
+		codes, err := tx.texts(`SELECT code FROM bags WHERE contaminated_at IS NULL`)
+		for _, code := range codes {
+			f.add(grow.Code(code), grow.KindLook)
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	changes, err := f.RoomChanges(t.Context(), room.Code)
+	if err != nil || len(changes) != 1 || changes[0].Row == nil {
+		t.Fatalf("%+v, %v", changes, err)
+	}
+	row := changes[0].Row
+	if row.With.Bags != 24 || row.With.Contaminated != 0 || row.Without.Bags != 24 || row.Without.Contaminated != 16 || row.Batches != 8 {
+		t.Errorf("%+v", row)
+	}
+	if math.Abs(*row.P-2.0/70) > 1e-9 {
+		t.Errorf("p = %v, want 2/70", *row.P)
+	}
+	for _, word := range []string{"because", "caused", "proved"} {
+		if strings.Contains(strings.ToLower(row.Words), word) {
+			t.Errorf("words: %s", row.Words)
+		}
+	}
+	t.Log(row.Words)
 }

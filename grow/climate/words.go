@@ -132,3 +132,35 @@ func numberWord(n int) string {
 	}
 	return strconv.Itoa(n)
 }
+
+// WorthWords says what it is worth to go from one air temperature to the set-point
+// that suits: who would come into band, and what growth would change.
+func WorthWords(s SetPoints, guests []Guest, nowC float64, d Degrees) string {
+	if !s.Possible || math.Abs(s.InBand.C-nowC) < 0.25 {
+		return ""
+	}
+	var now, then, weight, bagsOut, bagsThen float64
+	for _, g := range guests {
+		weight += g.Weight
+		now += g.Weight / g.Growth.Rate(nowC+g.OffsetC)
+		then += g.Weight / g.Growth.Rate(s.InBand.C+g.OffsetC)
+		if math.Abs(g.Band.Off(nowC)) > alike {
+			bagsOut += g.Weight
+		}
+		if math.Abs(g.Band.Off(s.InBand.C)) > alike {
+			bagsThen += g.Weight
+		}
+	}
+	if bagsThen >= bagsOut {
+		return ""
+	}
+	out := fmt.Sprintf("Setting it to %s would bring %s bags into band", d.Of(s.InBand.C), trimmed(bagsOut-bagsThen))
+	switch change := 100 * (then/now - 1); {
+	case math.IsInf(now, 1) || math.Abs(change) < 0.5:
+		return out + " at the same speed of growth."
+	case change > 0:
+		return fmt.Sprintf("%s; by the curves all together would take about %s in 100 more days.", out, trimmed(change))
+	default:
+		return fmt.Sprintf("%s; by the curves all together would take about %s in 100 fewer days.", out, trimmed(-change))
+	}
+}

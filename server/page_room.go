@@ -1,0 +1,382 @@
+package server
+
+import (
+	"fmt"
+	"math"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/grow/climate"
+	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// airPage is the air of one room, rack or shelf: what it suits, what it was, what
+// was done there.
+type airPage struct {
+	frame
+	store.RoomClimate
+	Degrees   climate.Degrees
+	Sign      string // °C or °F
+	Days      int    // asked about; 0 for all
+	Form      form
+	Verdict   []string // the sentences on top
+	Readings  []reading
+	Quick     []string // temperatures for one tap
+	Chart     *chart
+	CO2Chart  *chart
+	Lines     []speciesAir
+	Rest      []speciesAir
+	GapWords  []string
+	More      int // gaps not listed
+	Breath    []string
+	Level     climate.Air
+	Changes   []store.RoomChange
+	Sources   []store.ReadingSource
+	Species   []choice
+	Periods   []choice
+	EventKeys []choice
+}
+
+// reading is one value of the newest readings.
+type reading struct{ Name, Value string }
+
+// speciesAir is one species against the air.
+type speciesAir struct {
+	Name, Count, Band, Above, Below, Past, Unknown, Now string
+	Marks                                               string
+}
+
+const usualAirDays = 30
+
+func (s *Server) showAir(c echo.Context) error {
+	v := url.Values{}
+	if err := setNewID(v, "id"); err != nil {
+		return err
+	}
+	return s.drawAir(c, http.StatusOK, newForm(v))
+}
+
+func (s *Server) drawAir(c echo.Context, status int, form form) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	f, farm, err := s.frame(c, "Air")
+	if err != nil {
+		return err
+	}
+	q, query := queryOf(c), store.ClimateQuery{Place: code, Days: usualAirDays}
+	if q.text("days") == "all" {
+		query.Days = 0
+	} else if n := q.number("days", 1, 3660); n > 0 {
+		query.Days = n
+	}
+	if slug, bags := q.text("plan"), q.number("plan_bags", 1, 100000); slug != "" && bags > 0 {
+		query.Planned = []store.PlannedBags{{Species: grow.Slug(slug), Bags: bags}}
+	}
+	if err := q.err(); err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	p := airPage{frame: f, Degrees: degreesOf(farm), Sign: degreeSign(farm), Days: query.Days, Form: form}
+	if p.RoomClimate, err = s.store.Climate(ctx, query); err != nil {
+		return err
+	}
+	if p.Changes, err = s.store.RoomChanges(ctx, code); err != nil {
+		return err
+	}
+	if p.Sources, err = s.store.ReadingSources(ctx, code, 8); err != nil {
+		return err
+	}
+	p.Title = "Air: " + p.Room.Name
+	p.fill(farm)
+	return s.show(c, status, "air", p)
+}
+
+// fill puts into words what the page shows.
+func (p *airPage) fill(farm *store.Farm) {
+	p.Species = append([]choice{{"", "nothing"}}, speciesChoices(farm)...)
+	p.Periods = []choice{{"7", "7 days"}, {"30", "30 days"}, {"90", "90 days"}, {"365", "a year"}, {"all", "all"}}
+	for _, e := range grow.RoomEvents() {
+		if e != grow.RoomSetPoint && e != grow.RoomNote {
+			p.EventKeys = append(p.EventKeys, choice{string(e), capital(e.Words())})
+		}
+	}
+	guests := p.Guests()
+	p.Verdict = p.verdict(guests)
+	p.newest()
+	for _, s := range p.Stands {
+		p.Lines = append(p.Lines, p.line(s))
+	}
+	for _, s := range p.Others {
+		p.Rest = append(p.Rest, p.line(s))
+	}
+	p.gaps(farm.Zone)
+	p.breathe()
+	p.Chart = p.tempChart(farm)
+	p.CO2Chart = p.co2Chart()
+}
+
+// verdict are the sentences on top: what suits whom, how it is now, growth, two
+// rooms.
+func (p *airPage) verdict(guests []climate.Guest) (out []string) {
+	out = append(out, climate.SuitWords(p.One, guests, p.Degrees))
+	if len(guests) > 0 && !math.IsNaN(p.LastDay) {
+		out = append(out, fmt.Sprintf("Over the last day it was %s %s: %s.", p.Degrees.Of(p.LastDay), p.Sign, climate.OutWords(climate.At(guests, p.LastDay), p.Degrees)))
+		if w := climate.WorthWords(p.One, guests, p.LastDay, p.Degrees); w != "" {
+			out = append(out, w)
+		}
+	}
+	for _, w := range []string{climate.CurveWords(p.One, guests, p.Degrees), climate.TwoRoomsWords(p.Two, guests, p.Degrees)} {
+		if w != "" {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+// newest lists the newest values, and the temperatures offered for one tap.
+func (p *airPage) newest() {
+	if v := p.Newest.TempC; v != nil {
+		p.Readings = append(p.Readings, reading{"temperature", p.Degrees.Of(*v) + " " + p.Sign})
+	}
+	if v := p.Newest.RHPct; v != nil {
+		p.Readings = append(p.Readings, reading{"humidity", numberWords(math.Round(*v)) + " %"})
+	}
+	if v := p.Newest.CO2ppm; v != nil {
+		p.Readings = append(p.Readings, reading{"carbon dioxide", numberWords(math.Round(*v)) + " ppm"})
+		p.Level = climate.AirAt(*v)
+	}
+	around := p.LastDay
+	if math.IsNaN(around) && p.One.Possible {
+		around = p.One.InBand.C
+	}
+	if math.IsNaN(around) {
+		around = 22
+	}
+	middle, step := around, 0.5
+	if p.Sign == "°F" {
+		middle, step = around*1.8+32, 1
+	}
+	for i := -4; i <= 4; i++ {
+		p.Quick = append(p.Quick, strconv.FormatFloat(math.Round(middle/step)*step+float64(i)*step, 'f', 1, 64))
+	}
+}
+
+func (p *airPage) line(s store.Standing) speciesAir {
+	run, e := s.Species.SpawnRun, s.Exposure
+	band := s.Band.ForOffset(s.OffsetC)
+	name := capital(s.Species.Name)
+	if s.Species.Strain != "" {
+		name += ", " + s.Species.Strain
+	}
+	l := speciesAir{Name: name, Count: plural(s.Bags, "bag", "bags"),
+		Band:  fmt.Sprintf("%s to %s", p.Degrees.Of(band.LowC), p.Degrees.Of(band.HighC)),
+		Above: daysWords(e.Above), Below: daysWords(e.Below), Past: daysWords(e.PastCeiling), Unknown: daysWords(e.Unknown),
+		Marks: fmt.Sprintf("band %s, ceiling %s", run.TempC.Mark, run.CeilingC.Mark)}
+	if s.Planned > 0 {
+		l.Count += fmt.Sprintf(", %d planned", s.Planned)
+	}
+	if s.Touching {
+		l.Count += ", touching"
+	}
+	return l
+}
+
+// daysWords writes a number of days with a decimal, and nothing at all as a dash.
+func daysWords(d float64) string {
+	if d < 0.02 {
+		return "–"
+	}
+	return strconv.FormatFloat(d, 'f', 1, 64)
+}
+
+const gapsShown = 6
+
+// gaps lists the longest times of which nothing is known.
+func (p *airPage) gaps(zone *time.Location) {
+	list := slices.Clone(p.RoomClimate.Gaps)
+	slices.SortFunc(list, func(a, b climate.Gap) int { return int(b.Length().Minutes()) - int(a.Length().Minutes()) })
+	p.More = max(0, len(list)-gapsShown)
+	for _, g := range list[:min(len(list), gapsShown)] {
+		p.GapWords = append(p.GapWords, fmt.Sprintf("%s to %s, %s", whenWords(g.From.In(zone)), whenWords(g.To.In(zone)), hoursWords(g.Length())))
+	}
+}
+
+func hoursWords(d time.Duration) string {
+	if d >= 48*time.Hour {
+		return fmt.Sprintf("%.1f days", d.Hours()/24)
+	}
+	return plural(int(math.Round(d.Hours())), "hour", "hours")
+}
+
+// usualBagKg stands in for bags whose weight nobody gave (common practice).
+const usualBagKg = 2.5
+
+// breathe estimates the carbon dioxide of what stands here.
+func (p *airPage) breathe() {
+	var kg float64
+	for _, s := range p.Stands {
+		if s.KgWet > 0 {
+			kg += s.KgWet
+		} else {
+			kg += usualBagKg * float64(s.Bags)
+		}
+	}
+	if kg == 0 || p.Facts.VolumeM3 == nil {
+		return
+	}
+	low, high := climate.Breathe(kg, climate.HeatLowWPerKg, *p.Facts.VolumeM3, climate.CO2WarnPPM), climate.Breathe(kg, climate.HeatHighWPerKg, *p.Facts.VolumeM3, climate.CO2WarnPPM)
+	p.Breath = []string{
+		fmt.Sprintf("About %.0f kg of growing bags in %s m³ breathe out %.0f to %.0f g of carbon dioxide an hour.", kg, numberWords(*p.Facts.VolumeM3), low.GramsPerHour, high.GramsPerHour),
+		fmt.Sprintf("Shut, the room would rise %.0f to %.0f ppm an hour and pass 5,000 ppm from open air in %.1f to %.1f hours, 15,000 in %.0f to %.0f.", low.RisePPMPerHour, high.RisePPMPerHour, high.HoursToWarn, low.HoursToWarn, high.HoursToLeave, low.HoursToLeave),
+		fmt.Sprintf("%.0f to %.0f m³ of fresh air an hour hold 5,000 ppm; %.0f to %.0f hold 1,000.", low.FreshM3PerHour, high.FreshM3PerHour, climate.FreshAir(low.LitresPerHour, 1000), climate.FreshAir(high.LitresPerHour, 1000)),
+	}
+}
+
+// postTypedReading keeps what somebody read off an instrument.
+func (s *Server) postTypedReading(c echo.Context) error {
+	return s.postAir(c, func(code grow.Code, v url.Values, farm *store.Farm, p *grow.Problems) error {
+		r := grow.AirReading{TempC: typedDegrees(farm, v, "temp", p), RHPct: numberField(v, "rh", p), CO2ppm: numberField(v, "co2", p)}
+		if at := timeField(v, "at", farm.Zone, p); at != nil {
+			r.At = *at
+		}
+		if err := p.Err("this reading cannot be kept as it is"); err != nil {
+			return err
+		}
+		_, err := s.store.AddTyped(c.Request().Context(), actorOf(c), code, r)
+		return err
+	})
+}
+
+// postRoomForm writes a line into the room's log.
+func (s *Server) postRoomForm(c echo.Context) error {
+	return s.postAir(c, func(code grow.Code, v url.Values, farm *store.Farm, p *grow.Problems) error {
+		line := grow.RoomLine{ID: grow.ID(v.Get("id")), Kind: grow.RoomEvent(v.Get("kind")), Note: typed(v, "note"), TempC: typedDegrees(farm, v, "set", p)}
+		if at := timeField(v, "at", farm.Zone, p); at != nil {
+			line.At = *at
+		}
+		if line.Kind == grow.RoomSetPoint && line.TempC == nil && v.Get("off") == "" {
+			p.Add("set", "is missing: what was it set to?")
+		}
+		if line.Kind != grow.RoomSetPoint {
+			line.TempC = nil
+		}
+		if err := p.Err("this line cannot be kept as it is"); err != nil {
+			return err
+		}
+		_, _, err := s.store.AddRoomLine(c.Request().Context(), actorOf(c), code, line)
+		return err
+	})
+}
+
+// postAirTakeBack takes back a line of the log, or readings that came together.
+func (s *Server) postAirTakeBack(c echo.Context) error {
+	return s.postAir(c, func(code grow.Code, v url.Values, _ *store.Farm, _ *grow.Problems) error {
+		ctx := c.Request().Context()
+		if source := v.Get("source"); source != "" {
+			n, err := strconv.ParseInt(source, 10, 64)
+			if err == nil {
+				_, err = s.store.TakeBackReadings(ctx, actorOf(c), code, n)
+			}
+			return err
+		}
+		_, err := s.store.TakeBackRoomLine(ctx, actorOf(c), code, grow.ID(lowerID(v.Get("line"))))
+		return err
+	})
+}
+
+// postAirFacts says how large a room is and how its bags stand.
+func (s *Server) postAirFacts(c echo.Context) error {
+	return s.postAir(c, func(code grow.Code, v url.Values, _ *store.Farm, p *grow.Problems) error {
+		volume := numberField(v, "volume_m3", p)
+		if err := p.Err("this place cannot be kept as it is"); err != nil {
+			return err
+		}
+		touching := map[string]*bool{"yes": new(true), "no": new(false)}[v.Get("touching")]
+		_, _, err := s.store.PutPlaceFacts(c.Request().Context(), actorOf(c), code, func(f *store.PlaceFacts) error {
+			f.Touching, f.VolumeM3 = touching, volume
+			return nil
+		})
+		return err
+	})
+}
+
+// postAir does something about a place's air and leads back to its page, or shows
+// the page with what was refused.
+func (s *Server) postAir(c echo.Context, do func(grow.Code, url.Values, *store.Farm, *grow.Problems) error) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	farm, err := s.store.Farm(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	var p grow.Problems
+	if err = do(code, v, farm, &p); err == nil {
+		return c.Redirect(http.StatusSeeOther, grow.PlaceCode.Path(code)+"/air")
+	}
+	f, ok := newForm(v).refused(err)
+	if !ok {
+		return err
+	}
+	return s.drawAir(c, statusOf(grow.KindOf(err)), f)
+}
+
+// roomsPage lists the farm's rooms with how warm they are and what they suit.
+type roomsPage struct {
+	frame
+	Rooms []roomLine
+	Sign  string
+}
+
+type roomLine struct {
+	store.Room
+	Now, Words string
+	Depth      int
+}
+
+func (s *Server) showRooms(c echo.Context) error {
+	f, farm, err := s.frame(c, "Rooms")
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	rooms, err := s.store.Rooms(ctx)
+	if err != nil {
+		return err
+	}
+	p := roomsPage{frame: f, Sign: degreeSign(farm)}
+	for _, r := range rooms {
+		line := roomLine{Room: r, Depth: strings.Count(r.Name, grow.PlaceSeparator)}
+		if line.Depth == 0 {
+			air, err := s.store.Climate(ctx, store.ClimateQuery{Place: r.Code, Days: 7})
+			if err != nil {
+				return err
+			}
+			if !math.IsNaN(air.LastDay) {
+				line.Now = degreesOf(farm).Of(air.LastDay) + " " + p.Sign
+			}
+			if guests := air.Guests(); len(guests) > 0 {
+				line.Words = climate.SuitWords(air.One, guests, degreesOf(farm))
+			}
+		}
+		p.Rooms = append(p.Rooms, line)
+	}
+	return s.show(c, http.StatusOK, "rooms", p)
+}
+
+// Warm writes a temperature with its unit.
+func (p airPage) Warm(c *float64) string { return p.Degrees.Of(*c) + " " + p.Sign }

@@ -1,0 +1,90 @@
+package server
+
+import (
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/store"
+)
+
+// warmRoom is a farm whose enoki stands with oyster in an incubator at 24 °C.
+func warmRoom(t *testing.T) (*browser, string) {
+	t.Helper()
+	b := newTestBrowser(t)
+	for species, bags := range map[string]string{"flammulina-filiformis": "8", "pleurotus-ostreatus": "12", "lentinula-edodes": "6"} {
+		b.post("/api/v1/batches", `{"species":"`+species+`","inoculated_at":"2026-11-24T09:00:00Z","bags":`+bags+`,"bag_wet_g":2500,"place":"incubator > rack 1"}`).want(201)
+	}
+	var list []grow.AirReading
+	for i := range 24 * 6 {
+		c, ppm := 24.0, 5200.0
+		list = append(list, grow.AirReading{At: noon.Add(-time.Duration(i) * 10 * time.Minute), TempC: &c, CO2ppm: &ppm})
+	}
+	kept, err := b.store.AddReadings(t.Context(), store.Actor{Person: "sensor"}, "incubator", list, nil, store.FromSensor)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b, "/S/" + string(kept.Place.Code)
+}
+
+func TestAirOfAWarmRoom(t *testing.T) {
+	t.Parallel()
+	b, at := warmRoom(t)
+	p := b.open(at + "/air").ok()
+	text := strings.Join(strings.Fields(p.Find("main").Text()), " ")
+	for _, want := range []string{
+		"22.0 suits all three.", "Over the last day it was 24.0 °C: enoki is 2 over.", "would bring 8 bags into band",
+		"A second room changes little", "Over 5,000 ppm: air the room", "common practice",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page lacks %q:\n%s", want, text[:min(len(text), 1200)])
+		}
+	}
+	b.submit(at+"/air", url.Values{"volume_m3": {"30"}, "touching": {""}}).led()
+	if text := b.open(at + "/air").ok().Find("main").Text(); !strings.Contains(text, "65 kg of growing bags in 30 m³") {
+		t.Error("the page says nothing of what 26 bags of 2.5 kg breathe out")
+	}
+	b.open("/rooms").ok().has(1, `a[href="`+at+`/air"]`)
+}
+
+func TestAirIsTypedAndTakenBack(t *testing.T) {
+	t.Parallel()
+	b, at := warmRoom(t)
+	b.submit(at+"/reading", url.Values{"temp": {"19,5"}, "rh": {"88"}, "at": {"2026-11-25T11:59:30"}}).led()
+	if got := b.get("/api/v1/readings?place=incubator&from=2026-11-25T11:59:00Z").want(200).at("readings", 0, "temp_c"); got != 19.5 {
+		t.Errorf("kept as %v", got)
+	}
+	if p := b.submit(at+"/reading", url.Values{"temp": {"cold"}}); p.status != 400 || p.Find(".error").Length() == 0 {
+		t.Errorf("a word for a temperature: %d", p.status)
+	}
+	source := b.open(at+"/air").ok().Find(`button[name="source"]`).AttrOr("value", "")
+	b.submit(at+"/take-back", url.Values{"source": {source}}).led()
+	b.open(at+"/air").ok().has(0, `button[name="source"]`)
+	id := "10000000-0000-4000-8000-000000000009"
+	b.submit(at+"/log", url.Values{"id": {id}, "kind": {"filter_changed"}}).led()
+	b.submit(at+"/log", url.Values{"id": {"10000000-0000-4000-8000-000000000008"}, "kind": {"set_point"}, "set": {"22"}, "at": {"2026-11-25T10:00"}}).led()
+	if p := b.submit(at+"/log", url.Values{"id": {"10000000-0000-4000-8000-000000000007"}, "kind": {"set_point"}}); p.status != 400 {
+		t.Errorf("a thermostat set to nothing: %d", p.status)
+	}
+	b.open(at+"/air").ok().has(2, `button[name="line"]`)
+	b.submit(at+"/take-back", url.Values{"line": {id}}).led()
+	b.open(at+"/air").ok().has(1, `button[name="line"]`)
+}
+
+// TestAirInFahrenheit: what is typed in °F is kept in °C and comes back as typed.
+func TestAirInFahrenheit(t *testing.T) {
+	t.Parallel()
+	b, at := warmRoom(t)
+	if err := b.store.PutSettings(t.Context(), func(s *store.Settings) error { s.Units = "imperial"; return nil }); err != nil {
+		t.Fatal(err)
+	}
+	b.submit(at+"/reading", url.Values{"temp": {"70.3"}, "at": {"2026-11-25T12:00:01"}}).led()
+	text := b.open(at + "/air").ok().Find("main").Text()
+	for _, want := range []string{"70.3 °F", "71.6 suits all three."} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+}
