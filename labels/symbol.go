@@ -41,8 +41,10 @@ type Symbol struct {
 // NewSymbol makes the symbol of a payload. It takes the smallest version that
 // holds the payload at level M, then the highest level that the version has room
 // for: strength that costs no space. The same payload gives the same symbol,
-// always. The payload is taken as it is; a lower-case scheme followed by upper
-// case becomes one short byte segment and an alphanumeric one.
+// always. The payload is taken as it is. The library cuts it into segments greedily
+// and compares with one single segment: how a payload is cut, and so which bits
+// stand where, varies from code to code (a code that ends in digits may end in a
+// numeric segment), and is not always the shortest way.
 func NewSymbol(payload string) (*Symbol, error) {
 	if payload == "" {
 		return nil, &Error{Message: "an empty payload has no symbol"}

@@ -23,6 +23,7 @@ func (p *patch) alignTerms(a aims, terms, steps int) {
 	var j [2 * maxTerms]float64
 	for range steps {
 		p.sample()
+		p.budget.spend(p.lay.n * p.lay.n * (2*terms*terms + 10))
 		q.reset(2 * terms)
 		p.eachAim(a, func(at Point, du, dv, miss, weight float64) {
 			var b [maxTerms]float64
@@ -133,6 +134,7 @@ func (p *patch) alignMesh(a aims, side, steps int) {
 		p.sample()
 		q.reset(2 * len(m.shifts))
 		q.band = 4*side + 1
+		p.budget.spend(p.lay.n*p.lay.n*60 + q.n*q.band*q.band/2)
 		p.eachAim(a, func(at Point, du, dv, miss, weight float64) {
 			knots, share := m.weights(g.unit(at))
 			var index [8]int

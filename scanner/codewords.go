@@ -16,6 +16,8 @@ type coding struct {
 	check     int     // check codewords of each block
 	blocks    [][]int // by block, places in the stream of codewords; data first
 	total     int     // codewords
+	data      int     // of them, those before the check codewords
+	generator []byte  // the polynomial that check codewords are made with
 }
 
 var codings = sync.OnceValue(func() (all [maxVersion + 1][4]*coding) {
@@ -47,6 +49,7 @@ func newCoding(number, levelBits int) *coding {
 			sizes = append(sizes, b.GetDataCodewords())
 		}
 	}
+	c.generator = generatorOf(c.check)
 	c.blocks = make([][]int, len(sizes))
 	at := 0
 	for i := range slices.Max(sizes) { // data runs through the blocks in turn
@@ -57,6 +60,7 @@ func newCoding(number, levelBits int) *coding {
 			}
 		}
 	}
+	c.data = at
 	for range c.check {
 		for b := range sizes {
 			c.blocks[b] = append(c.blocks[b], at)
@@ -64,15 +68,6 @@ func newCoding(number, levelBits int) *coding {
 		}
 	}
 	return c
-}
-
-// dataPlaces are the places of all data codewords in the stream, in the order of
-// the message.
-func (c *coding) dataPlaces() (places []int) {
-	for _, b := range c.blocks {
-		places = append(places, b[:len(b)-c.check]...)
-	}
-	return places
 }
 
 // stream is the data bits of a symbol as measured: positive for 1, about 1 where

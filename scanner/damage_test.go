@@ -155,10 +155,31 @@ func (b bytesOf) Read(p []byte) (int, error) {
 	return len(p), nil
 }
 
+// take is one label under a condition, before the camera.
+type take struct {
+	condition          string
+	p                  *print
+	pose               pose
+	text               string
+	code               grow.Code
+	at                 Point
+	size, px           float64
+	hard, soft, moved  float64
+	disc               bool
+	white, haze, noise float64
+	shadows, glares    int
+}
+
 // frame is one picture of one label under a condition.
 func frame(t testing.TB, condition string, seed uint64) shot {
 	random := rand.New(rand.NewPCG(seed, uint64(len(condition))*977+uint64(condition[0])*131+uint64(condition[1])))
 	s := newScene(640, 480, random)
+	return s.expose(s.newTake(t, condition))
+}
+
+// newTake makes a label, what is wrong with it and where it is held.
+func (s *scene) newTake(t testing.TB, condition string) take {
+	random := s.random
 	hard := random.Float64()
 	code := drawCode(random)
 	text := farmAddresses[random.IntN(len(farmAddresses))].Payload(grow.BagCode, code)
@@ -219,18 +240,24 @@ func frame(t testing.TB, condition string, seed uint64) shot {
 	at := Point{s.between(min(size+10, 310), max(640-size-10, 330)), s.between(min(size+10, 230), max(480-size-10, 250))}
 	pose := s.newPose(at, p.n, px, s.between(0, 2*math.Pi), tilt, s.between(0, 2*math.Pi))
 	pose.bend, pose.axis = bend, axis
-	s.draw(p, pose, text, code)
-	for range shadows {
-		s.shadow(at.plus(Point{s.between(-size, size), s.between(-size, size)}), 0.3+0.5*hard, s.between(0.5, 6))
+	return take{condition: condition, p: p, pose: pose, text: text, code: code, at: at, size: size, px: px, hard: hard, soft: soft,
+		moved: moved, disc: disc, white: white, haze: haze, noise: noise, shadows: shadows, glares: glares}
+}
+
+// expose takes the picture: light, blur and noise are different each time.
+func (s *scene) expose(k take) shot {
+	s.draw(k.p, k.pose, k.text, k.code)
+	for range k.shadows {
+		s.shadow(k.at.plus(Point{s.between(-k.size, k.size), s.between(-k.size, k.size)}), 0.3+0.5*k.hard, s.between(0.5, 6))
 	}
-	s.blur(soft, disc)
-	if moved > 0 {
-		s.shake(moved, s.between(0, math.Pi))
+	s.blur(k.soft, k.disc)
+	if k.moved > 0 {
+		s.shake(k.moved, s.between(0, math.Pi))
 	}
-	for range glares {
-		s.glare(at.plus(Point{s.between(-size, size), s.between(-size, size)}), size*s.between(0.1, 0.2+0.25*hard), s.between(0.4, 1.5))
+	for range k.glares {
+		s.glare(k.at.plus(Point{s.between(-k.size, k.size), s.between(-k.size, k.size)}), k.size*s.between(0.1, 0.2+0.25*k.hard), s.between(0.4, 1.5))
 	}
-	return s.shoot(condition, white, haze, noise, 60+random.IntN(33))
+	return s.shoot(k.condition, k.white, k.haze, k.noise, 60+s.random.IntN(33))
 }
 
 func (s *scene) shoot(condition string, white, haze, noise float64, quality int) shot {
@@ -374,10 +401,10 @@ func (s *scene) sheet(t testing.TB, address grow.Address) {
 
 // empty is one picture with none of our labels: plain bags, print, stripes,
 // checks, foliage-like clutter or a stranger's symbol.
-func empty(t testing.TB, seed uint64) (shot, string) {
+func empty(t testing.TB, _ string, seed uint64) shot {
 	random := rand.New(rand.NewPCG(seed, 0xe))
 	s := newScene(640, 480, random)
-	kind := []string{"bags", "print", "stripes", "checks", "squares", "stranger", "web"}[seed%7]
+	kind := emptyKinds[seed%uint64(len(emptyKinds))]
 	switch kind {
 	case "print":
 		p := s.newPrint(t, "http://10.0.0.5/B/00000000")
@@ -410,8 +437,10 @@ func empty(t testing.TB, seed uint64) (shot, string) {
 	}
 	s.truths = nil
 	s.blur(s.between(0, 2.5), false)
-	return s.shoot("empty", s.between(30, 250), s.between(0, 0.4), s.between(1, 6), 60+random.IntN(33)), kind
+	return s.shoot("empty", s.between(30, 250), s.between(0, 0.4), s.between(1, 6), 60+random.IntN(33))
 }
+
+var emptyKinds = []string{"bags", "print", "stripes", "checks", "squares", "stranger", "web"}
 
 // square draws nested squares, which look like finders.
 func (s *scene) square(at Point, size float64) {

@@ -13,7 +13,9 @@
 //   - layout.go, codewords.go, reedsolomon.go: modules to text;
 //   - segment.go, book.go, match.go, deepen.go: what the farm is known to have
 //     printed helps where nothing else does;
-//   - library.go: the library's own reader, for symbols that cannot be ours.
+//   - library.go: the library's own sampling, for symbols that cannot be ours;
+//   - budget.go: what all that may cost;
+//   - tracker.go: what several frames of a live camera show together.
 //
 // Symbols are those of ISO/IEC 18004. Numbers said to be measured come from
 // pictures drawn by the tests (go test -run TestRates -rates -v).

@@ -53,6 +53,7 @@ func (e *equaliser) gather(x, y int) {
 func (e *equaliser) fit(known []int8, soft []float32) ([]float64, bool) {
 	const least, trust = 0.15, 0.7 // of a soft value to count, and its weight
 	n := e.patch.lay.n
+	e.patch.budget.spend(n*n*e.taps()*(e.taps()/2+2) + e.taps()*e.taps()*e.taps()/6)
 	var q normal
 	q.reset(e.taps())
 	for i, s := range soft {

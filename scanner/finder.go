@@ -34,7 +34,7 @@ type hit struct {
 
 // scanFinders looks for finders in the rows of a flattened picture, and
 // confirms them in the picture g. It adds to those there are.
-func scanFinders(all []finder, g, flat gray, least float64) []finder {
+func scanFinders(all []finder, g, flat gray, least float64, budget *budget) []finder {
 	step := rowStep(flat)
 	hits := make([][]hit, stripsOf(flat))
 	eachStrip(flat, func(i, y0, y1 int) {
@@ -44,7 +44,8 @@ func scanFinders(all []finder, g, flat gray, least float64) []finder {
 			}
 		}
 	})
-	found := finderSet{finders: all, least: least}
+	found := finderSet{finders: all, budget: budget, least: least}
+	defer budget.step(0.2)()
 	for _, part := range hits {
 		for _, h := range part {
 			found.try(g, h)
@@ -100,6 +101,7 @@ func finderRatio(e *[6]float64) (module float64, ok bool) {
 // finderSet collects finders, one for each place.
 type finderSet struct {
 	finders []finder
+	budget  *budget
 	least   float64        // difference of light and dark that is worth a look
 	failed  map[[2]int]int // hits that came to nothing, by place
 }
@@ -112,6 +114,9 @@ func (s *finderSet) try(g gray, h hit) {
 			return
 		}
 	}
+	if s.budget.spent() {
+		return
+	}
 	key := [2]int{int(h.x / (2 * h.module)), int(h.y / (2 * h.module))}
 	if s.failed[key] > 6 {
 		return
@@ -119,6 +124,7 @@ func (s *finderSet) try(g gray, h hit) {
 	at, ok := crossCheck(g, h, s.least)
 	if ok {
 		var f finder
+		s.budget.spend(shapeWork)
 		if f, ok = shapeFinder(g, at, h.module); ok {
 			s.add(f)
 			return

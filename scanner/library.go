@@ -3,36 +3,39 @@ package scanner
 import (
 	"github.com/makiuchi-d/gozxing"
 	"github.com/makiuchi-d/gozxing/common"
-	multi "github.com/makiuchi-d/gozxing/multi/qrcode/detector"
 	"github.com/makiuchi-d/gozxing/qrcode/decoder"
 	"github.com/makiuchi-d/gozxing/qrcode/detector"
 )
 
-// readAll finds and decodes the symbols of one black and white picture, which is
-// scale times as large as the one asked about and starts at origin in it.
-func (s *symbolSet) readAll(mask *gozxing.BitMatrix, scale float64, origin Point) {
+// mostForLibrary is how many groups of finders the library is given.
+const mostForLibrary = 12
+
+// askLibrary lets the library read what the best groups of finders may be. Its own
+// search tries all groups there are, which takes a minute in front of a tiled wall.
+func (s *search) askLibrary(list []triple) {
+	mask := hybridMask(s.pyramid[0])
 	if mask == nil {
 		return
 	}
-	hints := map[gozxing.DecodeHintType]any{gozxing.DecodeHintType_TRY_HARDER: true}
-	found, _ := multi.NewMultiDetector(mask).DetectMulti(hints)
-	if one, err := detector.NewDetector(mask).Detect(hints); err == nil {
-		found = append(found, one)
-	}
-	for _, f := range found {
-		res, err := decoder.NewDecoder().Decode(f.GetBits(), hints)
+	for i := range list[:min(len(list), mostForLibrary)] {
+		f, err := detector.NewDetector(mask).ProcessFinderPatternInfo(list[i].info())
+		if err != nil {
+			continue
+		}
+		res, err := decoder.NewDecoder().Decode(f.GetBits(), map[gozxing.DecodeHintType]any{})
 		if err != nil || res.GetText() == "" {
 			continue
 		}
-		corners, ok := cornersOf(f)
-		if !ok {
-			continue
+		if corners, ok := cornersOf(f); ok {
+			s.found.add(symbol{text: res.GetText(), corners: corners})
 		}
-		for i := range corners {
-			corners[i] = corners[i].times(1 / scale).plus(origin)
-		}
-		s.add(symbol{text: res.GetText(), corners: corners})
 	}
+}
+
+// info is a triple as the library has it.
+func (t *triple) info() *detector.FinderPatternInfo {
+	pattern := func(f *finder) *detector.FinderPattern { return detector.NewFinderPattern1(f.at.X, f.at.Y, f.size()) }
+	return detector.NewFinderPatternInfo(pattern(&t.finders[2]), pattern(&t.finders[0]), pattern(&t.finders[1]))
 }
 
 // cornersOf carries the grid that finders and alignment pattern span on to the

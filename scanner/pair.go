@@ -14,44 +14,39 @@ import (
 func pairTriples(all []finder, used []bool) []triple {
 	var list []triple
 	for i := range all {
-		for j := range all {
-			if i == j || used[i] || used[j] {
-				continue
+		if used[i] {
+			continue
+		}
+		for _, some := range mates(all, i, mostModules) {
+			for _, m := range some {
+				if !used[m.index] && m.cost < 2 {
+					list = append(list, sidePair(all, i, m)...)
+				}
 			}
-			if m, ok := seesAs(&all[i], &all[j]); ok && m.cost < 2 {
-				list = append(list, sidePair(all, i, j, m)...)
-			}
-			if i < j {
+		}
+		for j := i + 1; j < len(all); j++ {
+			if !used[j] {
 				list = append(list, diagonalPair(all, i, j)...)
 			}
 		}
 	}
-	slices.SortStableFunc(list, func(a, b triple) int {
-		switch {
-		case a.cost < b.cost:
-			return -1
-		case a.cost > b.cost:
-			return 1
-		}
-		return 0
-	})
-	return list
+	return bestFirst(list)
 }
 
 // sidePair takes a pair along a side with the symbol to the right hand of who
 // goes from the first to the second: top left and top right, or bottom left and
 // top left.
-func sidePair(all []finder, i, j int, m mate) []triple {
+func sidePair(all []finder, i int, m mate) []triple {
 	a := all[i].turned(m.axis)
-	b := all[j].aligned(a)
+	b := all[m.index].aligned(a)
 	inward := a.uy.plus(b.uy).times(0.5)
 	third := func(from, along finder) finder {
 		return finder{at: from.at.plus(inward.times(m.modules)), ux: along.ux, uy: along.uy}
 	}
-	top := triple{finders: [3]finder{a, b, third(a, a)}, index: [3]int{i, j, -1}, modules: m.modules, cost: m.cost, missing: 2}
+	top := triple{finders: [3]finder{a, b, third(a, a)}, index: [3]int{i, m.index, -1}, modules: m.modules, cost: m.cost, missing: 2}
 	// Seen upright, the side runs from bottom left up to top left.
 	q := func(f finder) finder { return f.turned(1) }
-	left := triple{finders: [3]finder{q(b), q(third(b, b)), q(a)}, index: [3]int{j, -1, i}, modules: m.modules, cost: m.cost, missing: 1}
+	left := triple{finders: [3]finder{q(b), q(third(b, b)), q(a)}, index: [3]int{m.index, -1, i}, modules: m.modules, cost: m.cost, missing: 1}
 	return []triple{top, left}
 }
 
@@ -111,6 +106,7 @@ func (t *triple) knownModules(l *layout) []int8 {
 // turns away most pairs that belong to no symbol.
 func (s *search) timing(t *triple, g *grid, n int) float64 {
 	pic, scale := s.level(t.smallest())
+	s.budget.spend(timingWork)
 	best := -1.0
 	for _, side := range [3][3]int{{0, 1, 0}, {0, 2, 1}} {
 		if t.missing == side[0] || t.missing == side[1] {

@@ -15,7 +15,8 @@ type patch struct {
 	missing int       // the finder that was not seen, −1 for none
 	pins    []pin     // of the finders
 	first   grid      // as it was laid through the finders
-	work    *int      // counts down with every sampling
+	view    view      // the best look at what was not read
+	budget  *budget   // pays for all that is done with the patch
 	side    int       // lattice points a side
 	value   []float32 // grey on the lattice
 	mean    []float32 // grey of each module, by row
@@ -24,11 +25,11 @@ type patch struct {
 	soft    []float32 // (level − mean)/swing: about 1 for dark, −1 for light
 }
 
-func newPatch(g gray, scale float64, grid *grid, lay *layout, t *triple, work *int) *patch {
+func newPatch(g gray, scale float64, grid *grid, lay *layout, t *triple, budget *budget) *patch {
 	n := lay.n
 	side := 2*(n+2*margin) + 1
 	all := make([]float32, side*side+4*n*n)
-	p := &patch{g: g, scale: scale, grid: grid, lay: lay, known: t.knownModules(lay), missing: t.missing, pins: t.pins(float64(n)), first: *grid, work: work, side: side, value: all[:side*side]}
+	p := &patch{g: g, scale: scale, grid: grid, lay: lay, known: t.knownModules(lay), missing: t.missing, pins: t.pins(float64(n)), first: *grid, budget: budget, side: side, value: all[:side*side]}
 	for i, s := range []*[]float32{&p.mean, &p.level, &p.swing, &p.soft} {
 		*s = all[side*side+i*n*n:][:n*n]
 	}
@@ -37,9 +38,9 @@ func newPatch(g gray, scale float64, grid *grid, lay *layout, t *triple, work *i
 
 // sample measures the lattice through the grid as it now is.
 func (p *patch) sample() {
-	*p.work--
-	p.measure()
 	n := p.lay.n
+	p.budget.spend(pointWork*p.side*p.side + 40*n*n)
+	p.measure()
 	for y := range n {
 		for x := range n {
 			p.mean[y*n+x] = p.module(x, y)

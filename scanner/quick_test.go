@@ -27,7 +27,7 @@ func TestQuickRates(t *testing.T) {
 		t.Errorf("%d labels were taken for others", sum.wrongCertain+sum.wrongMatched)
 	}
 	for seed := range uint64(14) {
-		s, kind := empty(t, 900+seed)
+		s, kind := empty(t, "empty", 900+seed), emptyKinds[(900+seed)%uint64(len(emptyKinds))]
 		res, err := r.Read(t.Context(), s.data, Options{Known: knownFarm(*ratesKnown, nil)})
 		if err != nil {
 			t.Fatal(err)

@@ -5,18 +5,13 @@ import (
 	"context"
 	"flag"
 	"fmt"
-	"image/jpeg"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
 	"syscall"
 	"testing"
-
-	"github.com/makiuchi-d/gozxing"
-	multi "github.com/makiuchi-d/gozxing/multi/qrcode"
 
 	"bagmark/grow"
 )
@@ -27,15 +22,17 @@ var (
 	ratesSeed  = flag.Uint64("rates-seed", 1, "first seed of the pictures")
 	ratesShots = flag.Int("rates-shots", 25, "pictures a condition")
 	ratesOnly  = flag.String("rates-only", "", "comma-separated conditions; all if empty")
-	ratesPeers = flag.Bool("rates-peers", false, "also measure zbarimg and the library alone")
+	ratesPeers = flag.Bool("rates-peers", false, "also measure the readers of peers_test.go")
 	ratesKnown = flag.Int("rates-known", 5000, "known codes; 0 for none")
 	ratesDump  = flag.String("rates-dump", "", "directory for pictures that were not read")
 )
 
 // tally counts one condition.
 type tally struct {
-	labels, certain, matched, wrongCertain, wrongMatched, library, zbar int
-	times                                                               []float64
+	labels, certain, matched, wrongCertain, wrongMatched int
+	peers                                                [len(peers)]int // labels each of them read
+	times                                                []float64
+	slowest                                              string // picture
 }
 
 // knownFarm is a farm of n labels, the picture's own among them.
@@ -62,7 +59,7 @@ func (y *tally) score(t *testing.T, r *Reader, s shot, name string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	y.times = append(y.times, cpuTime()-start)
+	y.took(cpuTime()-start, name)
 	y.labels += len(s.truths)
 	all := true
 	for _, tr := range s.truths {
@@ -92,8 +89,11 @@ func (y *tally) score(t *testing.T, r *Reader, s shot, name string) {
 		}
 	}
 	if *ratesPeers {
-		y.library += countRead(s.truths, libraryTexts(t, s.data))
-		y.zbar += countRead(s.truths, zbarTexts(t, s.data))
+		for i, p := range peers {
+			if p.there() {
+				y.peers[i] += countRead(s.truths, p.read(t, s.data))
+			}
+		}
 	}
 }
 
@@ -107,63 +107,48 @@ func cpuTime() float64 {
 	return float64(u.Utime.Nano()+u.Stime.Nano()) / 1e6
 }
 
-func countRead(truths []truth, texts []string) (n int) {
-	for _, tr := range truths {
-		if slices.Contains(texts, tr.text) {
-			n++
-		}
+// took notes the time of one picture.
+func (y *tally) took(ms float64, name string) {
+	if len(y.times) == 0 || ms > slices.Max(y.times) {
+		y.slowest = name
 	}
-	return n
-}
-
-// libraryTexts is what gozxing's reader of many symbols finds in its strongest
-// ordinary setting.
-func libraryTexts(t testing.TB, data []byte) (texts []string) {
-	img, err := jpeg.Decode(bytes.NewReader(data))
-	if err != nil {
-		t.Fatal(err)
-	}
-	bitmap, err := gozxing.NewBinaryBitmapFromImage(img)
-	if err != nil {
-		t.Fatal(err)
-	}
-	hints := map[gozxing.DecodeHintType]any{gozxing.DecodeHintType_TRY_HARDER: true}
-	results, _ := multi.NewQRCodeMultiReader().DecodeMultiple(bitmap, hints)
-	for _, r := range results {
-		texts = append(texts, r.GetText())
-	}
-	return texts
-}
-
-func zbarTexts(t *testing.T, data []byte) []string {
-	name := filepath.Join(t.TempDir(), "shot.jpg")
-	if err := os.WriteFile(name, data, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	out, _ := exec.Command("zbarimg", "-q", "--raw", name).Output() // status 4: nothing found
-	return strings.Split(string(out), "\n")
+	y.times = append(y.times, ms)
 }
 
 func (y *tally) line(name string) string {
 	percent := func(n int) float64 { return 100 * float64(n) / float64(max(1, y.labels)) }
-	slices.Sort(y.times)
-	return fmt.Sprintf("%-10s %4d  certain %5.1f  with matched %5.1f  library %5.1f  zbar %5.1f  wrong %d + %d  median %6.1f ms CPU, 90 %% %6.1f",
-		name, y.labels, percent(y.certain), percent(y.certain+y.matched), percent(y.library), percent(y.zbar), y.wrongCertain, y.wrongMatched,
-		y.times[len(y.times)/2], y.times[len(y.times)*9/10])
+	var others strings.Builder
+	for i, p := range peers {
+		if *ratesPeers && p.there() {
+			fmt.Fprintf(&others, "  %s %5.1f", p.name, percent(y.peers[i]))
+		}
+	}
+	times := slices.Sorted(slices.Values(y.times))
+	return fmt.Sprintf("%-10s %4d  certain %5.1f  with matched %5.1f%s  wrong %d + %d  median %6.1f ms CPU, 90 %% %6.1f, most %6.1f (%s)",
+		name, y.labels, percent(y.certain), percent(y.certain+y.matched), others.String(), y.wrongCertain, y.wrongMatched,
+		times[len(times)/2], times[len(times)*9/10], times[len(times)-1], y.slowest)
 }
 
 func (y *tally) plus(o tally) {
 	y.labels, y.certain, y.matched = y.labels+o.labels, y.certain+o.certain, y.matched+o.matched
 	y.wrongCertain, y.wrongMatched = y.wrongCertain+o.wrongCertain, y.wrongMatched+o.wrongMatched
-	y.library, y.zbar, y.times = y.library+o.library, y.zbar+o.zbar, append(y.times, o.times...)
+	for i := range y.peers {
+		y.peers[i] += o.peers[i]
+	}
+	if len(y.times) == 0 || slices.Max(o.times) > slices.Max(y.times) {
+		y.slowest = o.slowest
+	}
+	y.times = append(y.times, o.times...)
 }
 
 func TestRates(t *testing.T) {
 	if !*ratesOn {
 		t.Skip("measures for many minutes: run with -rates")
 	}
-	if _, err := exec.LookPath("zbarimg"); *ratesPeers && err != nil {
-		t.Fatal("zbarimg is not installed")
+	for _, p := range peers {
+		if *ratesPeers && !p.there() {
+			t.Logf("%s is left out: %s is not installed", p.name, p.program)
+		}
 	}
 	measure(t, "frames", frameConditions, *ratesShots, frame)
 	measure(t, "wide", wideConditions, (*ratesShots+7)/8, wide)
@@ -194,28 +179,38 @@ func measureEmpty(t *testing.T) {
 	if *ratesOnly != "" && !strings.Contains(*ratesOnly, "empty") {
 		return
 	}
-	r, wrong, others := NewReader(0), 0, 0
+	r, foreign := NewReader(0), 0
 	opts := Options{Known: knownFarm(*ratesKnown, nil)}
-	var times []float64
+	kinds := make([]tally, len(emptyKinds))
 	for i := range *ratesShots * 80 {
-		s, kind := empty(t, *ratesSeed*100_000+uint64(i))
+		seed := *ratesSeed*100_000 + uint64(i)
+		s, at := cached(t, "empty", seed, empty), seed%uint64(len(emptyKinds))
 		start := cpuTime()
 		res, err := r.Read(t.Context(), s.data, opts)
 		if err != nil {
 			t.Fatal(err)
 		}
-		times = append(times, cpuTime()-start)
+		y := &kinds[at]
+		y.took(cpuTime()-start, fmt.Sprint("empty-", seed))
 		for _, f := range res.Found {
-			if !f.Certain || f.Kind == grow.BagCode && kind != "stranger" {
-				t.Logf("%s %d: found %+v", kind, i, f)
-				wrong++
-			} else {
-				others++
+			switch {
+			case !f.Certain:
+				y.wrongMatched++
+			case f.Kind == grow.BagCode && emptyKinds[at] != "stranger":
+				y.wrongCertain++
+			default:
+				foreign++
+				continue
 			}
+			t.Logf("%s %d: found %+v", emptyKinds[at], i, f)
 		}
 	}
-	slices.Sort(times)
-	t.Logf("%d pictures without our labels: %d found, %d foreign symbols read, median %.1f ms CPU, 99 %% %.1f", len(times), wrong, others, times[len(times)/2], times[len(times)*99/100])
+	var sum tally
+	for i := range kinds {
+		t.Log(kinds[i].line(emptyKinds[i]))
+		sum.plus(kinds[i])
+	}
+	t.Logf("%s; %d foreign symbols read", sum.line("ALL empty"), foreign)
 }
 
 // cached keeps drawn pictures between runs in $SCANNER_SHOTS, if that is set:

@@ -19,7 +19,8 @@ type Known struct {
 // is fine. Known is asked at most once a picture, and only if the picture has a
 // symbol that cannot be read without it.
 type Options struct {
-	Known func(context.Context) (Known, error)
+	Known   func(context.Context) (Known, error)
+	Tracker *Tracker // of the camera whose next frame this is; nil for a picture by itself
 }
 
 // Result is what a picture shows. Width and Height are of the picture as it was

@@ -141,20 +141,26 @@ func repair(block, syndromes, locator []byte, erasures int) (int, bool) {
 	return degree - erasures, roots == degree
 }
 
-// checkWords are the check codewords of a block of data.
-func checkWords(data []byte, check int) []byte {
-	generator := make([]byte, check+1) // highest term first
+// generatorOf is the polynomial that a number of check codewords is made with,
+// highest term first.
+func generatorOf(check int) []byte {
+	generator := make([]byte, check+1)
 	generator[0] = 1
 	for i := range check {
 		for j := i + 1; j > 0; j-- {
 			generator[j] ^= fieldMul(fieldExp[i], generator[j-1])
 		}
 	}
-	rest := make([]byte, check)
+	return generator
+}
+
+// checkWords are the check codewords of a block of data.
+func checkWords(data, generator []byte) []byte {
+	rest := make([]byte, len(generator)-1)
 	for _, d := range data {
 		lead := d ^ rest[0]
 		copy(rest, rest[1:])
-		rest[check-1] = 0
+		rest[len(rest)-1] = 0
 		for j := range rest {
 			rest[j] ^= fieldMul(lead, generator[j+1])
 		}

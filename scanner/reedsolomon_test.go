@@ -22,7 +22,7 @@ func TestCheckWords(t *testing.T) {
 		if err := reedsolomon.NewReedSolomonEncoder(reedsolomon.GenericGF_QR_CODE_FIELD_256).Encode(ints, check); err != nil {
 			t.Fatal(err)
 		}
-		for i, got := range checkWords(data, check) {
+		for i, got := range checkWords(data, generatorOf(check)) {
 			if int(got) != ints[len(data)+i] {
 				t.Fatalf("%d check words: word %d is %d, want %d", check, i, got, ints[len(data)+i])
 			}
@@ -42,7 +42,7 @@ func TestCorrect(t *testing.T) {
 				for i := range data {
 					data[i] = byte(random.Uint32())
 				}
-				want := append(bytes.Clone(data), checkWords(data, check)...)
+				want := append(bytes.Clone(data), checkWords(data, generatorOf(check))...)
 				block := bytes.Clone(want)
 				places := random.Perm(len(block))
 				for _, at := range places[:erasures+errors] {

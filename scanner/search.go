@@ -1,6 +1,7 @@
 package scanner
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -15,8 +16,9 @@ type search struct {
 	matcher *matcher // nil until something has to be matched
 	found   symbolSet
 	pending []*candidate
+	views   []view // of labels that could not be decoded
 	noise   float64
-	work    int // samplings left: pictures full of squares must end too
+	budget  *budget
 }
 
 // candidate is a group of finders that looks like a symbol and was not read at
@@ -27,7 +29,7 @@ type candidate struct {
 }
 
 func newSearch(ctx context.Context, g gray, opts Options, b *book) *search {
-	s := &search{ctx: ctx, pyramid: []gray{g}, opts: opts, book: b, work: 250}
+	s := &search{ctx: ctx, pyramid: []gray{g}, opts: opts, book: b, budget: budgetOf(g.w, g.h)}
 	for len(s.pyramid) < 4 && min(g.w, g.h) > 60 {
 		g = half(g)
 		s.pyramid = append(s.pyramid, g)
@@ -79,7 +81,7 @@ func (s *search) scan(all []finder, l int, g, flat gray, least float64) []finder
 	for i := range all {
 		all[i].scale(1 / scale)
 	}
-	all = scanFinders(all, g, flat, least)
+	all = scanFinders(all, g, flat, least, s.budget)
 	for i := range all {
 		all[i].scale(scale)
 	}
@@ -88,28 +90,45 @@ func (s *search) scan(all []finder, l int, g, flat gray, least float64) []finder
 
 // read takes finders to symbols: three by three, then two by two.
 func (s *search) read(all []finder) error {
-	s.work = max(s.work, 80) + 10*len(all)
-	if err := s.readTriples(all, triples(all)); err != nil {
+	all = s.bestFinders(all)
+	if err := s.readTriples(all, triples(all, mostModules)); err != nil {
 		return err
 	}
 	return s.readTriples(all, pairTriples(all, s.explained(all)))
+}
+
+// bestFinders leaves out the poorest finders of a picture that has more than can
+// be labels' own, such as one of a tiled floor.
+func (s *search) bestFinders(all []finder) []finder {
+	most := 70 + s.pyramid[0].w*s.pyramid[0].h/25_000
+	if len(all) <= most {
+		return all
+	}
+	best := slices.Clone(all)
+	slices.SortStableFunc(best, func(a, b finder) int { return cmp.Compare(a.miss-a.rays, b.miss-b.rays) })
+	return best[:most]
 }
 
 // readTriples tries groups whose finders no symbol read so far explains, and then
 // what was kept for later.
 func (s *search) readTriples(all []finder, list []triple) error {
 	used := s.explained(all)
-	for _, t := range list {
+	end := s.budget.step(0.5)
+	for i := range list {
+		if s.budget.spent() {
+			break
+		}
 		if err := s.ctx.Err(); err != nil {
 			return err
 		}
-		if t.anyOf(used) {
+		if list[i].anyOf(used) {
 			continue
 		}
-		if s.readTriple(&t) {
+		if s.readTriple(&list[i]) {
 			used = s.explained(all)
 		}
 	}
+	end()
 	return s.readPending()
 }
 
@@ -153,12 +172,10 @@ func (s *search) readTriple(t *triple) bool {
 		if lay == nil {
 			continue
 		}
+		s.budget.spend(gridWork)
 		for _, grid := range newGrids(t, float64(lay.n)) {
 			if t.missing > 0 && s.timing(t, grid, lay.n) < 0.45 {
 				continue
-			}
-			if s.work < 0 {
-				break
 			}
 			c := s.lay(t, grid, lay)
 			if c.fit < 0.75 {
@@ -182,7 +199,7 @@ func (s *search) readTriple(t *triple) bool {
 // lay puts a grid of a certain size over a triple and aligns it.
 func (s *search) lay(t *triple, grid *grid, lay *layout) *candidate {
 	g, scale := s.level(t.smallest())
-	p := newPatch(g, scale, grid, lay, t, &s.work)
+	p := newPatch(g, scale, grid, lay, t, s.budget)
 	p.alignTerms(aims{known: p.known}, 3, 2)
 	p.alignTerms(aims{known: p.known}, 6, 4)
 	p.sample()
@@ -211,6 +228,7 @@ func (p *patch) tryDecode(soft []float32) (message, bool) {
 		if f.fit < 0.25 {
 			break
 		}
+		p.budget.spend(decodeWork)
 		st := newStream(p.lay, soft, f)
 		m, ok := st.decode(nil)
 		if !ok {
@@ -226,16 +244,12 @@ func (p *patch) tryDecode(soft []float32) (message, bool) {
 // readPending spends more on what could not be read at first sight, the best
 // looking first.
 func (s *search) readPending() error {
-	slices.SortStableFunc(s.pending, func(a, b *candidate) int {
-		switch {
-		case a.fit > b.fit:
-			return -1
-		case a.fit < b.fit:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(s.pending, func(a, b *candidate) int { return cmp.Compare(b.fit, a.fit) })
+	defer s.budget.step(0.6)()
 	for _, c := range s.pending {
+		if s.budget.spent() {
+			break
+		}
 		if err := s.ctx.Err(); err != nil {
 			return err
 		}
@@ -249,8 +263,12 @@ func (s *search) readPending() error {
 			}
 			s.matcher = m
 		}
-		if y, ok := c.patch.deepen(s.matcher); ok {
+		y, ok := c.patch.deepen(s.matcher)
+		if ok {
 			s.found.add(y)
+		}
+		if (!ok || y.matched) && c.patch.view.form != nil {
+			s.views = append(s.views, c.patch.view)
 		}
 	}
 	s.pending = nil
@@ -285,9 +303,20 @@ const fewPixels = 2_000_000
 // was found: it knows the versions above 6, which are never ours.
 func findSymbols(ctx context.Context, g gray, opts Options, b *book) ([]symbol, error) {
 	s := newSearch(ctx, g, opts, b)
+	if err := s.run(); err != nil {
+		return nil, err
+	}
+	if opts.Tracker != nil {
+		opts.Tracker.add(s)
+	}
+	return s.found, nil
+}
+
+func (s *search) run() error {
+	g := s.pyramid[0]
 	all := s.finders()
 	if err := s.read(all); err != nil {
-		return nil, err
+		return err
 	}
 	for _, radius := range []int{12, 6, 24} {
 		if len(s.found) > 0 && (g.w*g.h > fewPixels || !s.unexplained(all)) {
@@ -295,11 +324,11 @@ func findSymbols(ctx context.Context, g gray, opts Options, b *book) ([]symbol, 
 		}
 		all = s.moreFinders(all, radius)
 		if err := s.read(all); err != nil {
-			return nil, err
+			return err
 		}
 	}
 	if len(s.found) == 0 {
-		s.found.readAll(hybridMask(g), 1, Point{})
+		s.askLibrary(triples(s.bestFinders(all), manyModules))
 	}
-	return s.found, nil
+	return nil
 }

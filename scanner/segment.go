@@ -87,12 +87,12 @@ func smallest(bits int) *coding {
 	const levelM, levelQ, levelH = 0, 3, 2
 	for v := minVersion; v <= maxVersion; v++ {
 		best := codingOf(v, levelM)
-		if bits > 8*len(best.dataPlaces()) {
+		if bits > 8*best.data {
 			continue
 		}
 		for _, level := range []int{levelQ, levelH} {
 			c := codingOf(v, level)
-			if bits > 8*len(c.dataPlaces()) {
+			if bits > 8*c.data {
 				break
 			}
 			best = c
@@ -104,11 +104,11 @@ func smallest(bits int) *coding {
 
 // writeWords writes segments as the codewords of a symbol.
 func writeWords(parts []part, c *coding) []byte {
-	var w bitWriter
+	w := bitWriter{words: make([]byte, 0, c.data)}
 	for _, p := range parts {
 		w.segment(p)
 	}
-	w.pad(len(c.dataPlaces()))
+	w.pad(c.data)
 	words := make([]byte, c.total)
 	at := 0
 	for _, block := range c.blocks {
@@ -118,7 +118,7 @@ func writeWords(parts []part, c *coding) []byte {
 		for i, k := range block[:n] {
 			words[k] = data[i]
 		}
-		for i, v := range checkWords(data, c.check) {
+		for i, v := range checkWords(data, c.generator) {
 			words[block[n+i]] = v
 		}
 	}

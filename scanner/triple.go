@@ -1,6 +1,7 @@
 package scanner
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -24,14 +25,15 @@ type mate struct {
 }
 
 const (
-	fewestModules = 11.0 // between finders; version 1 has 14
-	mostModules   = 60.0 // version 12 has 58
+	fewestModules = 11.0  // between finders; version 1 has 14
+	mostModules   = 60.0  // of what may be ours, with room for finders badly measured
+	manyModules   = 175.0 // version 40 has 170
 )
 
 // seesAs tells whether g may lie along a side of the symbol from f. Along a
 // straight line in perspective the true count of modules is the distance over
 // the geometric mean of the modules at both ends, so unequal sizes are no fault.
-func seesAs(f, g *finder) (mate, bool) {
+func seesAs(f, g *finder, most float64) (mate, bool) {
 	p, q := f.local(g.at), g.local(f.at)
 	pa, pb := max(math.Abs(p.X), math.Abs(p.Y)), min(math.Abs(p.X), math.Abs(p.Y))
 	qa, qb := max(math.Abs(q.X), math.Abs(q.Y)), min(math.Abs(q.X), math.Abs(q.Y))
@@ -48,7 +50,7 @@ func seesAs(f, g *finder) (mate, bool) {
 	case p.X < 0:
 		m.axis = 2
 	}
-	return m, m.modules > fewestModules && m.modules < mostModules && pb < 0.6*pa && qb < 0.6*qa && change < 1.2
+	return m, m.modules > fewestModules && m.modules < most && pb < 0.6*pa && qb < 0.6*qa && change < 1.2
 }
 
 // turned is f with its axes turned by quarter turns.
@@ -59,22 +61,37 @@ func (f finder) turned(quarters int) finder {
 	return f
 }
 
-// triples lists the groups of three that could be a symbol, best first.
-func triples(all []finder) []triple {
+// mostMates is how many mates of a finder are looked at in each direction. The
+// true one is among the best few even on a shelf full of labels.
+const mostMates = 8
+
+// mates lists whom finder i may have along its four axes, the best first.
+func mates(all []finder, i int, most float64) (along [4][]mate) {
+	for j := range all {
+		if i == j {
+			continue
+		}
+		if m, ok := seesAs(&all[i], &all[j], most); ok {
+			m.index = j
+			along[m.axis] = append(along[m.axis], m)
+		}
+	}
+	for axis, list := range along {
+		slices.SortStableFunc(list, func(a, b mate) int { return cmp.Compare(a.cost, b.cost) })
+		along[axis] = list[:min(len(list), mostMates)]
+	}
+	return along
+}
+
+// triples lists the groups of three that could be a symbol of up to so many modules
+// between finders, best first.
+func triples(all []finder, most float64) []triple {
 	var found []triple
 	for i := range all {
-		var mates []mate
-		for j := range all {
-			if i != j {
-				if m, ok := seesAs(&all[i], &all[j]); ok {
-					m.index = j
-					mates = append(mates, m)
-				}
-			}
-		}
-		for _, right := range mates {
-			for _, down := range mates {
-				if (right.axis+1)&3 == down.axis {
+		along := mates(all, i, most)
+		for axis := range along {
+			for _, right := range along[axis] {
+				for _, down := range along[(axis+1)&3] {
 					if t, ok := newTriple(all, i, right, down); ok {
 						found = append(found, t)
 					}
@@ -82,31 +99,38 @@ func triples(all []finder) []triple {
 			}
 		}
 	}
-	slices.SortStableFunc(found, func(a, b triple) int {
-		switch {
-		case a.cost < b.cost:
-			return -1
-		case a.cost > b.cost:
-			return 1
-		}
-		return 0
-	})
-	return found
+	return bestFirst(found)
+}
+
+// mostTriples is more than any budget can pay for.
+const mostTriples = 20_000
+
+// bestFirst sorts triples by cost. They are large, so places are sorted.
+func bestFirst(list []triple) []triple {
+	order := make([]int, len(list))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(list[a].cost, list[b].cost) })
+	sorted := make([]triple, min(len(list), mostTriples))
+	for i := range sorted {
+		sorted[i] = list[order[i]]
+	}
+	return sorted
 }
 
 func newTriple(all []finder, corner int, right, down mate) (triple, bool) {
 	ratio := math.Abs(math.Log(right.modules / down.modules))
-	t := triple{index: [3]int{corner, right.index, down.index}, missing: -1, modules: math.Sqrt(right.modules * down.modules)}
-	t.cost = right.cost + down.cost + 4*ratio*ratio
-	if ratio > 0.45 {
-		return t, false
+	cost := right.cost + down.cost + 4*ratio*ratio
+	if ratio > 0.45 || cost >= 4 {
+		return triple{}, false
 	}
+	t := triple{index: [3]int{corner, right.index, down.index}, missing: -1, modules: math.Sqrt(right.modules * down.modules), cost: cost}
 	f := all[corner].turned(right.axis)
 	t.finders[0] = f
 	t.finders[1] = all[right.index].aligned(f)
 	t.finders[2] = all[down.index].aligned(f)
-	// Other finders between two of them speak for a mix of two symbols.
-	return t, t.cost < 4
+	return t, true
 }
 
 // aligned is g turned so that its axes point as f's do.
