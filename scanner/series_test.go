@@ -19,11 +19,7 @@ func series(t testing.TB, condition string, seed uint64, frames, change int) (sh
 	k.noise *= 1.5
 	for i := range frames {
 		if change > 0 && i == change {
-			code := drawCode(random)
-			other := *k.p
-			k.code, k.text = code, k.text[:len(k.text)-len(code)]+string(code)
-			other.dark = s.newPrint(t, k.text).dark
-			k.p = &other
+			k = s.relabelled(t, k)
 		}
 		f := k
 		f.pose.origin = f.pose.origin.plus(f.pose.ex, s.between(-1.5, 1.5)).plus(f.pose.ey, s.between(-1.5, 1.5))
@@ -35,6 +31,21 @@ func series(t testing.TB, condition string, seed uint64, frames, change int) (sh
 		shots = append(shots, view.expose(f))
 	}
 	return shots
+}
+
+// relabelled is a take of another label of the same farm and size.
+func (s *scene) relabelled(t testing.TB, k take) take {
+	other := *k.p
+	before := k.text[:len(k.text)-len(k.code)]
+	for {
+		k.code = drawCode(s.random)
+		k.text = before + string(k.code)
+		if p := s.newPrint(t, k.text); p.n == other.n {
+			other.dark = p.dark
+			k.p = &other
+			return k
+		}
+	}
 }
 
 // filmTally counts series that were read.

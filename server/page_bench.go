@@ -351,7 +351,7 @@ func (s *Server) postBenchPhoto(c echo.Context) error {
 	if err != nil {
 		return s.refuseBench(c, d.Bench, err)
 	}
-	result, err := s.scan(ctx, data)
+	result, err := s.scan(ctx, data, nil)
 	if err != nil {
 		return s.refuseBench(c, d.Bench, err)
 	}

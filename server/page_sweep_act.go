@@ -338,7 +338,7 @@ func (s *Server) postSweepPhoto(c echo.Context) error {
 	if err != nil {
 		return s.refuseSweep(c, d.Sweep, err)
 	}
-	result, err := s.scan(ctx, data)
+	result, err := s.scan(ctx, data, nil)
 	if err != nil {
 		return s.refuseSweep(c, d.Sweep, err)
 	}

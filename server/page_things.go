@@ -223,7 +223,7 @@ func (s *Server) postScanPhoto(c echo.Context) error {
 	if err != nil {
 		return s.refusePhoto(c, err)
 	}
-	result, err := s.scan(c.Request().Context(), data)
+	result, err := s.scan(c.Request().Context(), data, nil)
 	if err != nil {
 		return s.refusePhoto(c, err)
 	}

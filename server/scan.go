@@ -37,21 +37,31 @@ type scanned struct {
 
 // postScan reads the symbols in a picture. It logs nothing.
 func (s *Server) postScan(c echo.Context) error {
+	name := c.QueryParam("film")
+	if err := filmName(name); err != nil {
+		return err
+	}
 	data, err := pictureBytes(c)
 	if err != nil {
 		return err
 	}
-	result, err := s.scan(c.Request().Context(), data)
+	var result scanned
+	if name == "" {
+		result, err = s.scan(c.Request().Context(), data, nil)
+	} else {
+		result, err = s.scanFrame(c.Request().Context(), actorOf(c), name, data)
+	}
 	if err != nil {
 		return err
 	}
 	return answer(c, http.StatusOK, result)
 }
 
-// scan reads a picture and asks the store what its labels are.
-func (s *Server) scan(ctx context.Context, data []byte) (scanned, error) {
+// scan reads a picture and asks the store what its labels are. The tracker is
+// that of the camera whose frame it is, nil for a picture by itself.
+func (s *Server) scan(ctx context.Context, data []byte, tracker *scanner.Tracker) (scanned, error) {
 	start := time.Now()
-	read, err := s.reader.Read(ctx, data, scanner.Options{Known: s.known})
+	read, err := s.reader.Read(ctx, data, scanner.Options{Known: s.known, Tracker: tracker})
 	if err != nil {
 		return scanned{}, err
 	}

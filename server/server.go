@@ -22,6 +22,7 @@ type Server struct {
 	limits  *limits
 	origin  *http.CrossOriginProtection
 	reader  *scanner.Reader
+	films   films
 	photos  gate // re-encoding of photos
 	// what is in memory of large bodies under way
 	heldPictures, heldEntries held
