@@ -63,11 +63,22 @@ type entryOutcome struct {
 // postEntries adds entries to the logs of many bags. Each has its own outcome,
 // in the order sent; what is good is kept.
 func (s *Server) postEntries(c echo.Context) error {
+	raw, err := jsonBodyOf(c)
+	if err != nil {
+		return err
+	}
+	if len(raw) <= jsonBody {
+		return s.keepEntries(c, raw)
+	}
+	return s.lists.through(c.Request().Context(), func() error { return s.keepEntries(c, raw) })
+}
+
+func (s *Server) keepEntries(c echo.Context, raw []byte) error {
 	var body struct {
 		Entries []json.RawMessage `json:"entries"`
 		SentAt  *time.Time        `json:"sent_at"`
 	}
-	if err := readJSON(c, &body); err != nil {
+	if err := decodeJSON(raw, &body); err != nil {
 		return err
 	}
 	var p grow.Problems

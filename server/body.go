@@ -30,13 +30,19 @@ func drainBody(next echo.HandlerFunc) echo.HandlerFunc {
 // mostOfStrangers is the most of a body from somebody who may be nobody.
 const mostOfStrangers = 64 << 10
 
-// mostHeld is how much of large bodies is in memory at once: sixteen bulks of
-// entries, or eight of the largest pictures. Of each body the first megabyte is
-// free, so that what phones send is taken however many others stall.
-const mostHeld = 128 << 20
+// How much of large bodies is in memory at once: eight of the largest pictures,
+// eight of the largest lists of entries. Of each body the first megabyte is free,
+// so that what phones send is taken however many others stall.
+const (
+	mostPictures = 128 << 20
+	mostLists    = 64 << 20
+)
 
 // held counts what is in memory of large bodies of one sort.
-type held struct{ bytes atomic.Int64 }
+type held struct {
+	most  int64
+	bytes atomic.Int64
+}
 
 // heldBody is a body that counts while its request is worked on.
 type heldBody struct {
@@ -49,7 +55,7 @@ func (b *heldBody) Read(p []byte) (int, error) {
 	n, err := b.ReadCloser.Read(p)
 	before := max(b.read, jsonBody)
 	b.read += int64(n)
-	if more := b.read - before; more > 0 && b.of.bytes.Add(more) > mostHeld {
+	if more := b.read - before; more > 0 && b.of.bytes.Add(more) > b.of.most {
 		return 0, grow.Errorf(grow.Busy, "too much is being sent to the farm just now; try again in a few seconds")
 	}
 	return n, err

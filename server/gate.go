@@ -25,7 +25,7 @@ func (g gate) through(ctx context.Context, work func() error) error {
 	case g.places <- struct{}{}:
 		defer func() { <-g.places }()
 	default:
-		return grow.Errorf(grow.Busy, "too many pictures are being worked on just now; try again in a few seconds")
+		return grow.Errorf(grow.Busy, "too much is being worked on just now; try again in a few seconds")
 	}
 	select {
 	case g.cores <- struct{}{}:

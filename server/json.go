@@ -71,15 +71,15 @@ func oneValue(raw []byte) error {
 	if !utf8.Valid(raw) {
 		return grow.Errorf(grow.Invalid, "the body is not text in UTF-8")
 	}
-	d := json.NewDecoder(bytes.NewReader(raw))
+	if json.Valid(raw) {
+		return nil
+	}
+	d := json.NewDecoder(bytes.NewReader(raw)) // to find out why not
 	var value json.RawMessage
 	if err := d.Decode(&value); err != nil {
 		return brokenJSON(raw, err)
 	}
-	if len(bytes.TrimSpace(raw[d.InputOffset():])) > 0 {
-		return grow.Errorf(grow.Invalid, "there is something after the JSON value in the body; send one value and nothing else")
-	}
-	return nil
+	return grow.Errorf(grow.Invalid, "there is something after the JSON value in the body; send one value and nothing else")
 }
 
 // brokenJSON says where reading stopped, in lines as editors count them.

@@ -3,6 +3,7 @@ package server
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -46,6 +47,31 @@ func TestDecodeJSONNamesWhatIsWrong(t *testing.T) {
 		if diff := cmp.Diff(test.fields, e.Fields); diff != "" {
 			t.Errorf("%s: %s", test.name, diff)
 		}
+	}
+}
+
+// TestDecodeJSONStopsSomewhere: what is wrong a million times is told of a few
+// hundred times, and a list that fills the memory is not read to its end.
+func TestDecodeJSONStopsSomewhere(t *testing.T) {
+	t.Parallel()
+	var d grow.BatchDraft
+	var e *grow.Error
+	many := `{"bags":1`
+	for i := range 1000 {
+		many += fmt.Sprintf(`,"k%d":2`, i)
+	}
+	if err := decodeJSON([]byte(many+"}"), &d); !errors.As(err, &e) || len(e.Fields) != mostTold {
+		t.Errorf("a thousand strange fields: %d are told", len(e.Fields))
+	}
+	var list struct {
+		Entries []json.RawMessage `json:"entries"`
+	}
+	body := func(n int) []byte { return []byte(`{"entries":[` + strings.Repeat("{},", n-1) + `{}]}`) }
+	if err := decodeJSON(body(mostListed+1), &list); !errors.As(err, &e) || e.Fields["entries"] != "may hold at most 10000" || list.Entries != nil {
+		t.Errorf("too long a list: %v, %d entries were read", err, len(list.Entries))
+	}
+	if err := decodeJSON(body(mostListed), &list); err != nil || len(list.Entries) != mostListed {
+		t.Errorf("the longest list: %v", err)
 	}
 }
 

@@ -27,6 +27,16 @@ func checkShape(raw []byte, into any, p *grow.Problems) {
 
 type jsonShape struct{ problems *grow.Problems }
 
+// What one answer tells of, and what one list may hold, whatever it is of: far
+// more than anybody means to send, far less than what fills the memory.
+const (
+	mostTold   = 200
+	mostListed = 10_000
+)
+
+// full tells whether enough is wrong already.
+func (s jsonShape) full() bool { return len(*s.problems) >= mostTold }
+
 var (
 	timeType        = reflect.TypeFor[time.Time]()
 	unmarshalerType = reflect.TypeFor[json.Unmarshaler]()
@@ -106,7 +116,7 @@ func (s jsonShape) eachMember(raw json.RawMessage, path string, do func(name, at
 		s.add(path, "must be an object")
 		return
 	}
-	for d.More() {
+	for d.More() && !s.full() {
 		token, err := d.Token()
 		name, ok := token.(string)
 		var value json.RawMessage
@@ -123,17 +133,22 @@ func (s jsonShape) eachMember(raw json.RawMessage, path string, do func(name, at
 }
 
 func (s jsonShape) checkList(raw json.RawMessage, t reflect.Type, path string) {
-	var list []json.RawMessage
-	if json.Unmarshal(raw, &list) != nil {
+	d := json.NewDecoder(bytes.NewReader(raw))
+	if token, err := d.Token(); err != nil || token != json.Delim('[') {
 		s.add(path, "must be a list")
 		return
 	}
-	if t.Kind() == reflect.Array && len(list) != t.Len() {
-		s.add(path, "must be a list of "+strconv.Itoa(t.Len()))
-		return
+	n := 0
+	for ; d.More() && !s.full(); n++ {
+		var value json.RawMessage
+		if n == mostListed || d.Decode(&value) != nil {
+			s.add(path, "may hold at most "+strconv.Itoa(mostListed))
+			return
+		}
+		s.check(value, t.Elem(), path+"["+strconv.Itoa(n)+"]")
 	}
-	for i, value := range list {
-		s.check(value, t.Elem(), path+"["+strconv.Itoa(i)+"]")
+	if t.Kind() == reflect.Array && n != t.Len() {
+		s.add(path, "must be a list of "+strconv.Itoa(t.Len()))
 	}
 }
 

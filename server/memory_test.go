@@ -36,6 +36,7 @@ func TestMemoryUnderLoad(t *testing.T) {
 	batch, _ := h.kings("2000", "")
 	large := jpegOf(t, 8000, 6000)
 	bomb, body := claiming(jpegOf(t, 64, 48), 65000, 65000), bytes.Repeat([]byte("x"), 20<<20)
+	many := []byte(`{"entries":[` + strings.Repeat("{},", 2_000_000) + `{}]}`)
 	padded := append(jpegOf(t, 640, 480), make([]byte, scanner.MaxPictureBytes-1<<20)...)
 	defer debug.SetMemoryLimit(debug.SetMemoryLimit(MemoryLimit))
 	defer debug.SetGCPercent(debug.SetGCPercent(GCPercent))
@@ -71,6 +72,7 @@ func TestMemoryUnderLoad(t *testing.T) {
 		send("POST", "/api/v1/photos", padded, 201, 200)
 		send("POST", "/api/v1/scans", bomb, 413)
 		send("POST", "/api/v1/entries", body, 413)
+		send("POST", "/api/v1/entries", many, 400)
 		send("POST", "/api/v1/photos", body, 413)
 		slow.Go(func() { dribble(h.web.Listener.Addr().String(), done) })
 	}

@@ -24,6 +24,7 @@ type Server struct {
 	reader  *scanner.Reader
 	films   films
 	photos  gate // re-encoding of photos
+	lists   gate // of entries, of more than a megabyte
 	// what is in memory of large bodies under way
 	heldPictures, heldEntries held
 	setUp                     setUpCode
@@ -58,6 +59,7 @@ func New(o Options) (*Server, error) {
 	}
 	s := &Server{
 		store: o.Store, log: o.Log, version: o.Version,
+		heldPictures: held{most: mostPictures}, heldEntries: held{most: mostLists}, lists: newGate(pictureQueue),
 		hosts: newHostList(), limits: newLimits(o.Store.Now), origin: http.NewCrossOriginProtection(),
 		reader: scanner.NewReader(pictureQueue), photos: newGate(pictureQueue),
 	}
