@@ -68,7 +68,7 @@ func (c *column) pieces() []piece {
 	}
 	squeezed := c.plan.dropped == dropAll
 	narrow := c.area.w < 2*baseW
-	return []piece{
+	out := []piece{
 		{text: l.Name, face: f.bold, cap: max(nameMM*c.unit, least), lines: nameLines, large: undated, fresh: true},
 		{text: l.Date, face: f.bold, cap: date, lines: 1},
 		{text: l.Number, face: f.bold, cap: number, lines: 1, tail: 0.18, with: with, fresh: narrow && !squeezed},
@@ -79,6 +79,10 @@ func (c *column) pieces() []piece {
 		{text: l.Species, face: f.medium, cap: arm(smallMM, 1.4), lines: 2, fresh: true, tail: 0.3},
 		{text: l.Hint, face: f.medium, cap: arm(smallMM, 1.4), lines: 3, fresh: true, tail: 0.3},
 	}
+	for _, line := range l.Lines {
+		out = append(out, piece{text: line, face: f.medium, cap: arm(smallMM, 1.4), lines: 5, fresh: true, tail: 0.3})
+	}
+	return out
 }
 
 // least is how far a piece shrinks before it wraps or is cut: large letters to about

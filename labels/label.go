@@ -6,6 +6,7 @@ package labels
 //   - a bag: everything but Rules
 //   - a place, a lot, a bench card: Payload, Code, Name, and what else helps
 //   - a blank to be written on later: Payload, Code and Rules
+//   - a bag that somebody buys: Name, Number, Date, Lines
 //   - a departure sticker: Departures alone, which then fill the label
 //
 // Any text is taken. What the fonts lack prints as □, control characters as
@@ -24,6 +25,7 @@ type Label struct {
 	Species    string   // full name, small
 	PenBoxes   []string // words with a box to cross; labels of 33 mm height and more
 	Hint       string   // one quiet line: "hunt from 21 MAR"
+	Lines      []string // small, printed whole whatever else gives way: what a buyer must read
 	Rules      []string // captions of empty lines to write on: "species", "date"
 }
 
@@ -43,6 +45,7 @@ func (l Label) cleaned(labelH float64) Label {
 	l.Departures = f.bold.cleanAll(l.Departures)
 	l.PenBoxes = f.medium.cleanAll(l.PenBoxes)
 	l.Rules = f.medium.cleanAll(l.Rules)
+	l.Lines = f.medium.cleanAll(l.Lines)
 	if labelH < penBoxMM {
 		l.PenBoxes = nil
 	}

@@ -76,6 +76,8 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"fruiting", "/fruiting", "To fruiting"},
 		{"harvest", "/harvest", "Weigh"},
 		{"harvest", "/harvest?code=" + codes[4], "KING"},
+		{"sold", "/sold", "Sold and given"},
+		{"recall", "/batches/" + at["batch"] + "/recall", "Recall of"},
 		{"yield", "/yield", "Yield by species"},
 		{"yield", "/yield?by=flow_hood&measure=efficiency", "Yield by"},
 		{"print", "/print", "Print"},

@@ -263,7 +263,7 @@ func (p lotPage) JarCodes() string {
 type recallPage struct {
 	frame
 	Of    string
-	Code  grow.Code
+	Back  string // the page of what it is of
 	Lots  []treeLine
 	Parts []recallPart
 	Total int
@@ -288,7 +288,7 @@ func (s *Server) showRecall(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.show(c, http.StatusOK, "recall", recallPage{frame: f, Of: r.Of, Code: code, Lots: treeLines(r.Lots), Parts: recallParts(r.Bags), Total: len(r.Bags)})
+	return s.show(c, http.StatusOK, "recall", recallPage{frame: f, Of: r.Of, Back: grow.LotCode.Path(code), Lots: treeLines(r.Lots), Parts: recallParts(r.Bags), Total: len(r.Bags)})
 }
 
 // recallParts puts bags under where they are now, in the order of the list.

@@ -33,7 +33,7 @@ func (s *Server) showSettings(c echo.Context) error {
 		return err
 	}
 	v := url.Values{"name": {farm.Name}, "time_zone": {farm.TimeZone}, "public": {strings.ToLower(farm.Public)}, "default_sheet": {sheetOrUsual(farm)},
-		"margin": {numberWords(100 * farm.Margin)}, "first_look_day": {numberWords(float64(farm.FirstLookDay))}, "units": {farm.Units}}
+		"margin": {numberWords(100 * farm.Margin)}, "first_look_day": {numberWords(float64(farm.FirstLookDay))}, "units": {farm.Units}, "buyer_lines": {farm.BuyerLines}}
 	for _, slug := range farm.Grown {
 		v.Add("grown", string(slug))
 	}
@@ -72,6 +72,7 @@ func (s *Server) postSettings(c echo.Context) error {
 func settingsFrom(v url.Values, to *store.Settings) error {
 	var p grow.Problems
 	to.Name, to.TimeZone, to.Public, to.DefaultSheet, to.Units = typed(v, "name"), typed(v, "time_zone"), typedAddress(v, "public"), v.Get("default_sheet"), v.Get("units")
+	to.BuyerLines = typed(v, "buyer_lines")
 	if n := numberField(v, "margin", &p); n != nil {
 		to.Margin = *n / 100
 	}

@@ -15,6 +15,8 @@ func (s *Server) cropPages() []route {
 		{get, "/harvest", store.Grower, noBody, s.showHarvest},
 		{post, "/harvest", store.Grower, formBody, s.postHarvest},
 		{get, "/yield", store.Viewer, noBody, s.showYield},
+		{get, "/sold", store.Viewer, noBody, s.showSold},
+		{get, "/batches/:batch/recall", store.Viewer, noBody, s.showBatchRecall},
 	}
 }
 
@@ -25,5 +27,8 @@ func (s *Server) cropAPI() []route {
 		{put, "/api/v1/places/:code", store.Grower, jsonBody, s.putPlace},
 		{get, "/api/v1/fruiting", store.Viewer, noBody, s.getToFruiting},
 		{get, "/api/v1/yield", store.Viewer, noBody, s.getYield},
+		{get, "/api/v1/sold", store.Viewer, noBody, s.getSold},
+		{get, "/api/v1/batches/:batch/recall", store.Viewer, noBody, s.getBatchRecall},
+		{get, "/api/v1/buyer-labels.pdf", store.Viewer, noBody, s.getBuyerLabels},
 	}
 }

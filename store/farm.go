@@ -21,6 +21,9 @@ type Farm struct {
 	Own        []grow.Override // the farm's own figures, of species and of strains
 }
 
+// mostBuyerLines is how many characters of its own a farm has on a buyer's label.
+const mostBuyerLines = 120
+
 // Settings are what an owner may change.
 type Settings struct {
 	Name         string      `json:"name"`
@@ -30,7 +33,8 @@ type Settings struct {
 	FirstLookDay int         `json:"first_look_day"`
 	Units        string      `json:"units"`
 	DefaultSheet string      `json:"default_sheet"`
-	Grown        []grow.Slug `json:"grown"` // species grown here; empty: not said
+	Grown        []grow.Slug `json:"grown"`       // species grown here; empty: not said
+	BuyerLines   string      `json:"buyer_lines"` // the farm's own on a buyer's label
 	// Listened is the address last listened on, SetUp whether the farm has been
 	// set up. Neither is a setting.
 	Listened string `json:"-"`
@@ -109,8 +113,8 @@ func (t *tx) loadFarm() (*Farm, error) {
 	f := &Farm{Conditions: grow.Conditions{}}
 	var grown string
 	var setUp *int64
-	err := t.one(`SELECT name, time_zone, public, listened, margin, first_look_day, units, default_sheet, grown, set_up_at FROM farm WHERE id = 1`, nil,
-		&f.Name, &f.TimeZone, &f.Public, &f.Listened, &f.Margin, &f.FirstLookDay, &f.Units, &f.DefaultSheet, &grown, &setUp)
+	err := t.one(`SELECT name, time_zone, public, listened, margin, first_look_day, units, default_sheet, grown, buyer_lines, set_up_at FROM farm WHERE id = 1`, nil,
+		&f.Name, &f.TimeZone, &f.Public, &f.Listened, &f.Margin, &f.FirstLookDay, &f.Units, &f.DefaultSheet, &grown, &f.BuyerLines, &setUp)
 	if err != nil {
 		return nil, err
 	}
@@ -152,8 +156,8 @@ func (t *tx) putSettings(change Settings) error {
 	if err != nil {
 		return err
 	}
-	_, err = t.exec(`UPDATE farm SET name = ?, time_zone = ?, public = ?, margin = ?, first_look_day = ?, units = ?, default_sheet = ?, grown = ?`,
-		change.Name, change.TimeZone, change.Public, change.Margin, change.FirstLookDay, change.Units, change.DefaultSheet, string(grown))
+	_, err = t.exec(`UPDATE farm SET name = ?, time_zone = ?, public = ?, margin = ?, first_look_day = ?, units = ?, default_sheet = ?, grown = ?, buyer_lines = ?`,
+		change.Name, change.TimeZone, change.Public, change.Margin, change.FirstLookDay, change.Units, change.DefaultSheet, string(grown), change.BuyerLines)
 	return err
 }
 
@@ -181,6 +185,9 @@ func (s *Settings) validate(known func(grow.Slug) bool) error {
 	}
 	if s.Units != "metric" && s.Units != "imperial" {
 		p.Add("units", "must be metric or imperial")
+	}
+	if utf8.RuneCountInString(s.BuyerLines) > mostBuyerLines {
+		p.Add("buyer_lines", "may have at most %d characters", mostBuyerLines)
 	}
 	for _, slug := range s.Grown {
 		if !known(slug) {

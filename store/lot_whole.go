@@ -242,13 +242,20 @@ func (t *tx) recall(f *Farm, r root, out *Recall) error {
 	if out.Lots, err = t.lotsBelow(r.lots, d); err != nil {
 		return err
 	}
-	out.Bags = []Recalled{}
-	return t.each(`SELECT g.code, b.code, g.number, b.species, b.strain, g.state, g.contaminated_at IS NOT NULL, nullif(g.status ->> '$.place', ''), nullif(g.status ->> '$.ended_why', ''),
+	out.Bags, err = t.recalled(f, `g.id IN `+descended, d.bags()...)
+	return err
+}
+
+// recalled reads the bags that a WHERE clause over bags g and batches b picks:
+// those in the farm's care first, by place; then what left it.
+func (t *tx) recalled(f *Farm, where string, args ...any) ([]Recalled, error) {
+	out := []Recalled{}
+	err := t.each(`SELECT g.code, b.code, g.number, b.species, b.strain, g.state, g.contaminated_at IS NOT NULL, nullif(g.status ->> '$.place', ''), nullif(g.status ->> '$.ended_why', ''),
 			g.ended_at, g.spawn_jar,
 			CASE g.state WHEN 'finished' THEN (SELECT e.detail ->> '$.to' FROM entries e WHERE e.bag_id = g.id AND e.kind = 'finish' AND e.at = g.ended_at ORDER BY e.seq DESC LIMIT 1) END
-		FROM bags g JOIN batches b ON b.id = g.batch_id WHERE g.id IN `+descended+`
+		FROM bags g JOIN batches b ON b.id = g.batch_id WHERE `+where+`
 		ORDER BY g.state IN ('finished', 'culled'), g.state = 'culled', CASE WHEN g.state IN ('finished', 'culled') THEN '' ELSE g.status ->> '$.place' END, b.inoculated_at, b.code, g.number`,
-		d.bags(), func(rows *sql.Rows) error {
+		args, func(rows *sql.Rows) error {
 			var g Recalled
 			var species grow.Slug
 			var strain *string
@@ -260,7 +267,8 @@ func (t *tx) recall(f *Farm, r root, out *Recall) error {
 				on := grow.DateOf(instant(*ended, f.Zone), f.Zone)
 				g.EndedOn = &on
 			}
-			out.Bags = append(out.Bags, g)
+			out = append(out, g)
 			return err
 		})
+	return out, err
 }

@@ -1,0 +1,38 @@
+package server
+
+import (
+	"net/http"
+	"strings"
+
+	"bagmark/grow"
+	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// getSold lists what was sold and given away.
+func (s *Server) getSold(c echo.Context) error {
+	q := queryOf(c)
+	from, to := q.date("from"), q.date("to")
+	if err := q.err(); err != nil {
+		return err
+	}
+	list, err := s.store.Sold(c.Request().Context(), from, to)
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, map[string][]store.Parting{"partings": list})
+}
+
+// getBatchRecall lists where the bags of a batch are now.
+func (s *Server) getBatchRecall(c echo.Context) error {
+	code, err := param(c, "batch")
+	if err != nil {
+		return err
+	}
+	recall, err := s.store.RecallBatch(c.Request().Context(), grow.BatchCode(strings.ToUpper(code)))
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, recall)
+}

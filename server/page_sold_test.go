@@ -1,0 +1,97 @@
+package server
+
+import (
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"bagmark/grow"
+)
+
+// TestSoldByScan: to whom once, then bag after bag; the list, the recall and the
+// export know of it. A second scan counts once.
+func TestSoldByScan(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	batch, codes := b.kings("4", "")
+	b.days(20)
+	p := b.open("/sold").ok().says("main", "What leaves the farm whole stands here").says(".caution", "A log of bags is not a food safety system")
+	p = b.follow(b.fill(p, "form[action='/sweep']", "answer", "sold", "to", "Saturday market")).ok().says("h1", "Sold to Saturday market")
+	b.sees(codes[0]).ok()
+	b.sees(codes[1]).ok()
+	b.sees(codes[1]).ok().says(".note", "has been seen already")
+	b.submit("/sweep", url.Values{"act": {"begin"}, "answer": {"given"}, "to": {"neighbour"}})
+	b.sees(codes[2]).ok()
+	b.sees(codes[0]).says("[role=alert]", "This bag is finished")
+	if got := b.bag(codes[0]); got.State != grow.Finished || got.Status.EndedWhy != "sold" {
+		t.Errorf("%s, %s", got.State, got.Status.EndedWhy)
+	}
+	b.open("/sold").ok().says("summary", "1 king oyster, given to neighbour").says(".lines", "2 king oyster, sold to Saturday market")
+	b.open("/batches/"+batch+"/recall").ok().says("main", "Left the farm: sold, to Saturday market: 2 bags").says("main", "Left the farm: given, to neighbour: 1 bag").says("main", "Still here: no place said: 1 bag")
+	if to := b.get("/api/v1/batches/"+strings.ToLower(batch)+"/recall").want(200).at("bags", 1, "to"); to != "Saturday market" {
+		t.Errorf("the first that left went to %v", to)
+	}
+	if n := len(b.get("/api/v1/sold?from=2026-12-01").want(200).at("partings").([]any)); n != 2 {
+		t.Errorf("%d partings, want 2", n)
+	}
+	if n := len(b.get("/api/v1/sold?to=2026-12-01").want(200).at("partings").([]any)); n != 0 {
+		t.Errorf("%d before any", n)
+	}
+	b.get("/api/v1/batches/NONE-1/recall").refused(404, "not_found")
+}
+
+// TestBuyersLabel is read back from the PDF by another program: what it must say
+// and what it must not.
+func TestBuyersLabel(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	_, codes := b.kings("1", `,"bag_wet_g":2500,"bag_conditions":[{"bags":"1","conditions":{"flow_hood":"off"}}]`)
+	b.send(b.as("owner", b.request("PUT", "/api/v1/settings", `{"buyer_lines":"Hill farm, Invented Lane 3"}`))).want(200)
+	for sheet, path := range map[string]string{
+		"a4-3x7-63.5x38.1": "codes=" + codes[0] + "&open_by=2026-12-08",
+		"roll-57x32":       "species=pleurotus-djamor&grams=400&open_by=2026-12-08&packed_on=2026-12-01",
+	} {
+		text := pdfText(t, b.get("/api/v1/buyer-labels.pdf?sheet="+sheet+"&"+path).want(200).body)
+		want := []string{"KING OYSTER", "25 NOV", "2.5 kg", "Keep cool, open by 8 Dec 2026.", "If anything green or pink grows in it: keep it shut and put it in the bin.", "Hill farm, Invented Lane 3"}
+		if sheet == "roll-57x32" {
+			want = []string{"PINK OYSTER", "1 DEC", "400 g", "green or black"}
+		}
+		for _, w := range want {
+			if !strings.Contains(text, w) {
+				t.Errorf("%s lacks %q: %s", sheet, w, text)
+			}
+		}
+		for _, w := range []string{"HOOD", codes[0], grow.Code(codes[0]).Spaced(), "1/1"} {
+			if strings.Contains(text, w) {
+				t.Errorf("%s says %q", sheet, w)
+			}
+		}
+	}
+	b.get("/api/v1/buyer-labels.pdf").refused(400, "invalid", "species")
+	b.get("/api/v1/buyer-labels.pdf?species=boletus").refused(400, "invalid", "species")
+	b.get("/api/v1/buyer-labels.pdf?species=pleurotus-eryngii&packed_on=2026-12-08&open_by=2026-12-01").refused(400, "invalid", "open_by")
+}
+
+// pdfText is the words of a PDF on one line, by poppler.
+func pdfText(t *testing.T, pdf []byte) string {
+	t.Helper()
+	tool, err := exec.LookPath("pdftotext")
+	if err != nil {
+		if os.Getenv("BAGMARK_REQUIRE_TOOLS") == "1" {
+			t.Fatal("no pdftotext, and BAGMARK_REQUIRE_TOOLS=1 asks for it")
+		}
+		t.Skip("skipped: needs pdftotext (poppler-utils)")
+	}
+	path := filepath.Join(t.TempDir(), "label.pdf")
+	if err := os.WriteFile(path, pdf, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command(tool, path, "-").Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strings.Join(strings.Fields(string(out)), " ")
+}
