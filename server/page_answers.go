@@ -242,7 +242,7 @@ func (p comparePage) P() string {
 	if p.Times == nil || p.Times.P == nil {
 		return ""
 	}
-	return fmt.Sprintf("%.3f", *p.Times.P)
+	return chanceWords(*p.Times.P)
 }
 
 // Half is by when half of a group's bags had the event.

@@ -17,6 +17,7 @@ type reportPage struct {
 	frame
 	store.BatchReport
 	Made, Today grow.Date
+	Usual       []string // conditions of the whole batch
 	Differed    []departure
 	Sentence    string // how many are in which state
 	Mouldy      []mouldyBag
@@ -50,6 +51,11 @@ func (s *Server) showReport(c echo.Context) error {
 	}
 	p := reportPage{frame: f, BatchReport: r, Made: grow.DateOf(r.Batch.InoculatedAt, farm.Zone), Today: grow.DateOf(s.store.Now(), farm.Zone),
 		Differed: departuresOf(r.Bags), Sentence: batchSentence(r.BatchWhole), Growth: r.Grown.Words(trace.EventColonised), Harvest: harvestWords(r)}
+	for _, key := range farm.Conditions.Keys() {
+		if v, ok := r.Batch.Conditions[key]; ok {
+			p.Usual = append(p.Usual, conditionLabel(key, farm)+" "+plainWords(v))
+		}
+	}
 	for _, b := range r.Bags {
 		if b.Contaminated != nil {
 			p.Mouldy = append(p.Mouldy, newMouldyBag(b, r.Batch, farm))

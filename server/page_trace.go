@@ -114,7 +114,7 @@ func (r traceRow) Figures() []choice {
 	add(r.Detail.Ratio, "times as often with it as without", ratioWords)
 	add(r.OddsRatio, "times the odds", ratioWords)
 	if r.P != nil && r.Q != nil {
-		out = append(out, choice{fmt.Sprintf("%.3f, %.3f", *r.P, *r.Q), "how often chance alone would set the two so far apart: asked by itself, and among all that is asked here"})
+		out = append(out, choice{chanceWords(*r.P) + ", " + chanceWords(*r.Q), "how often chance alone would set the two so far apart: asked by itself, and among all that is asked here"})
 	}
 	if word := methodWords[r.Method]; word != "" {
 		out = append(out, choice{plural(r.Batches, "batch", "batches"), word})
@@ -126,6 +126,14 @@ var methodWords = map[trace.Method]string{
 	trace.StratifiedExact:  "bags compared with others of the same batch (exact test, mid-p)",
 	trace.PooledOdds:       "bags compared with others of the same batch (Mantel-Haenszel)",
 	trace.BatchPermutation: "whole batches compared, by exchanging them",
+}
+
+// chanceWords writes a p: none is ever 0.
+func chanceWords(p float64) string {
+	if p < 0.001 {
+		return "below 0.001"
+	}
+	return fmt.Sprintf("%.3f", p)
 }
 
 // ratioWords writes a ratio with two digits, and those before the point.

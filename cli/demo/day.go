@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"bagmark/grow"
+	"bagmark/grow/trace"
 	"bagmark/store"
 )
 
@@ -78,6 +79,9 @@ func (f *farm) makeBatches(ago int, todays []*batch) error {
 		}
 		drafts = append(drafts, d)
 	}
+	if todays[0].trial != "" {
+		return f.beginTrial(todays[0], drafts[0])
+	}
 	made, err := f.store.CreateLabDay(f.ctx, todays[0].hands(), drafts)
 	if err != nil {
 		return err
@@ -90,6 +94,39 @@ func (f *farm) makeBatches(ago int, todays []*batch) error {
 		}
 		for n, g := range whole.Bags {
 			b.bags[n].code = g.Code
+		}
+	}
+	return nil
+}
+
+// trialDay is the day of its bags' life on which a trial is answered.
+const trialDay = 30
+
+// beginTrial makes a batch whose bags are drawn for a trial.
+func (f *farm) beginTrial(b *batch, d grow.BatchDraft) error {
+	v, _, err := f.store.CreateTrial(f.ctx, b.hands(), store.TrialDraft{BatchFields: d.BatchFields, ID: *d.ID, Question: b.trial,
+		Key: "shaken", Value: "no", Against: "yes", Each: len(b.bags) / 2, Event: trace.EventColonised, Day: trialDay})
+	if err != nil {
+		return err
+	}
+	b.code = v.Batch.Code
+	whole, err := f.store.Batch(f.ctx, b.code)
+	if err != nil {
+		return err
+	}
+	for n, g := range whole.Bags {
+		b.bags[n].code, b.bags[n].shaken = g.Code, len(g.Departures) == 0
+	}
+	notShaken(b)
+	return nil
+}
+
+// answerTrial asks for the answer on its day.
+func (f *farm) answerTrial(ago int) error {
+	for _, b := range f.batchesOf(func(b *batch) bool { return b.trial != "" && b.ago-ago == trialDay }) {
+		f.clock.moveTo(f.at(ago, 17, 30))
+		if _, err := f.store.AnswerTrial(f.ctx, b.code); err != nil {
+			return err
 		}
 	}
 	return nil
@@ -137,7 +174,10 @@ func (f *farm) afternoon(ago int) error {
 	if err := f.readSteriliserLog(ago); err != nil {
 		return err
 	}
-	return f.befall(ago, by)
+	if err := f.befall(ago, by); err != nil {
+		return err
+	}
+	return f.answerTrial(ago)
 }
 
 // due tells whether the bag is on the way of the day's walk: every third day,

@@ -278,6 +278,10 @@ func testTrial(m made) {
 	if len(days[0]) != 10 || len(days[1]) != 10 {
 		m.t.Fatalf("%d shaken, %d not", len(days[0]), len(days[1]))
 	}
+	v, err := m.Trial(m.t.Context(), w.Batch.Code)
+	if err != nil || v.Answer == nil || v.Answer.Times.Verdict != trace.PointsTo {
+		m.t.Errorf("the trial ends in %+v, %v", v.Answer, err)
+	}
 	if later := days[1][5] - days[0][5]; later < 7 || later > 14 {
 		m.t.Errorf("not shaken: %d days later in the middle (%v against %v)", later, days[1], days[0])
 	}

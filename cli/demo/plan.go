@@ -20,6 +20,7 @@ type plan struct {
 	note       string
 	clean      bool // no mould but what its story brings
 	story      func(*batch)
+	trial      string // a question: half of the bags, drawn at random, are not shaken
 }
 
 // aside are conditions of some bags of a batch.
@@ -79,7 +80,7 @@ var plans = []plan{
 	{ago: 63, kind: "lion", bags: 10, clean: true, story: wetSpots(9)},
 	{ago: 56, kind: "oyster", bags: 18},
 	{ago: 56, kind: "beech", bags: 14},
-	{ago: 49, kind: "oyster", bags: 20, own: aside("11-20", "shaken", "no"), clean: true, story: trial, note: "Trial: 1 to 10 shaken, 11 to 20 not."},
+	{ago: 49, kind: "oyster", bags: 20, clean: true, trial: "How much longer does oyster take if the bag is not shaken?"},
 	{ago: 42, kind: "lion", bags: 14},
 	{ago: 35, kind: "oyster", bags: 16},
 	{ago: 35, kind: "shiitake", bags: 18, story: mistakenForMould},

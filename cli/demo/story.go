@@ -55,17 +55,21 @@ func wetSpots(bad int) func(*batch) {
 	}
 }
 
-// trial: ten bags shaken, ten not. Spawn that only trickled down leaves the
-// bottom bare for one to two weeks more.
-func trial(b *batch) {
-	for n := 11; n <= 20; n++ {
-		g := b.bag(n)
-		g.shaken = false
-		g.done += between(b.random, 7, 13)
+// notShaken: of a trial's bags ten were shaken, ten not. Spawn that only trickled
+// down leaves the bottom bare for one to two weeks more.
+func notShaken(b *batch) {
+	var first [2]int // of the shaken and of the others
+	for i := len(b.bags) - 1; i >= 0; i-- {
+		g, side := b.bags[i], 0
+		if !g.shaken {
+			g.done += between(b.random, 7, 13)
+			side = 1
+		}
+		first[side] = g.number
 	}
 	for _, ago := range []int{43, 37} {
 		age := float64(b.ago - ago)
-		for _, n := range []int{3, 13} {
+		for _, n := range first {
 			g := b.bag(n)
 			g.ends = ""
 			b.show(ago, n, picture{share: g.wall(age), front: !g.shaken})

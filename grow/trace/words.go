@@ -316,17 +316,28 @@ func (t Times) words(by Column, e exchanged) string {
 	for _, g := range t.Groups {
 		parts = append(parts, name(by, g.Value)+": "+g.words(eventWords[t.Event]))
 	}
-	said := strings.Join(parts, "; ")
+	said, told := strings.Join(parts, "; "), ""
+	if !e.batches && e.units < t.known() {
+		told = fmt.Sprintf(" What counts is the %s of batches that had both.", plural(e.units, "bag"))
+	}
 	switch t.Verdict {
 	case PointsTo:
-		return "Points to a difference in time. " + capital(said) + ". A record, not a proof."
+		return "Points to a difference in time. " + capital(said) + "." + told + " A record, not a proof."
 	case CannotTell:
-		return "Cannot tell yet. " + capital(said) + "." + t.moreWords(e)
+		return "Cannot tell yet. " + capital(said) + "." + told + t.moreWords(e)
 	}
 	if said == "" {
 		return "Nothing to compare: no bag has a recorded value."
 	}
 	return "Nothing to compare: every bag had the same. " + capital(said) + "."
+}
+
+// known is how many bags have a recorded value.
+func (t Times) known() (n int) {
+	for _, g := range t.Groups {
+		n += g.Bags
+	}
+	return n
 }
 
 // moreWords say how many more bags would tell two times apart.
