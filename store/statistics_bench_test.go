@@ -2,6 +2,7 @@ package store
 
 import (
 	"fmt"
+	"runtime"
 	"testing"
 	"time"
 
@@ -138,7 +139,11 @@ func measured(b *testing.B, f *labFarm, do func() error) {
 		ours += time.Since(start)
 		bare += f.bare(b)
 	}
+	var memory runtime.MemStats
+	runtime.GC()
+	runtime.ReadMemStats(&memory)
 	b.ReportMetric(0, "ns/op")
+	b.ReportMetric(float64(memory.HeapAlloc)/(1<<20), "MB-kept")
 	b.ReportMetric(float64(ours.Microseconds())/float64(b.N)/1000, "ms")
 	b.ReportMetric(float64(bare.Microseconds())/float64(b.N)/1000, "ms-bare")
 	b.ReportMetric(float64(ours)/float64(bare), "times-a-bare-scan")
