@@ -16,8 +16,8 @@ import (
 )
 
 const (
-	longestSide  = 2560 // pixels of a photo as it is kept
-	photoQuality = 85   // of its JPEG (common practice)
+	longestSide  = store.MostPhotoSide
+	photoQuality = 85 // of its JPEG (common practice)
 )
 
 // keepPhoto turns a picture upright, shrinks it, and keeps it as a JPEG of its

@@ -6,8 +6,10 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"image"
 	"image/jpeg"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -34,6 +36,9 @@ const (
 	thumbsName = "thumbs"
 	thumbSide  = 320 // pixels of the longest side
 )
+
+// MostPhotoSide is the longest side, in pixels, of a photo as it is kept.
+const MostPhotoSide = 2560
 
 var photoID = regexp.MustCompile(`^[0-9a-f]{32}$`)
 
@@ -164,7 +169,11 @@ func shrink(ctx context.Context, data []byte, side int) ([]byte, error) {
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	}
-	from, err := jpeg.Decode(bytes.NewReader(data))
+	err := asKept(bytes.NewReader(data)) // somebody may have put another file there
+	var from image.Image
+	if err == nil {
+		from, err = jpeg.Decode(bytes.NewReader(data))
+	}
 	if err != nil {
 		return nil, &grow.Error{Kind: grow.Internal, Message: "the photo's file is damaged; bagmark check tells more", Cause: err}
 	}
@@ -178,4 +187,14 @@ func shrink(ctx context.Context, data []byte, side int) ([]byte, error) {
 	var out bytes.Buffer
 	err = jpeg.Encode(&out, to, &jpeg.Options{Quality: 80})
 	return out.Bytes(), err
+}
+
+// asKept refuses, by its first bytes, what is no picture such as photos are kept
+// as: a small file may claim to be one that fills the memory.
+func asKept(r io.Reader) error {
+	c, err := jpeg.DecodeConfig(r)
+	if err == nil && max(c.Width, c.Height) > MostPhotoSide {
+		err = fmt.Errorf("it claims %d × %d pixels", c.Width, c.Height)
+	}
+	return err
 }

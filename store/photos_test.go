@@ -2,6 +2,7 @@ package store
 
 import (
 	"bytes"
+	"errors"
 	"image/jpeg"
 	"os"
 	"path/filepath"
@@ -86,6 +87,25 @@ func TestPhotoFiles(t *testing.T) {
 	}
 	if len(found) != 1 || found[0] != "photos/"+id[:2]+"/"+id+".jpg" {
 		t.Errorf("files: %v", found)
+	}
+}
+
+// TestThumbOfWhatIsNoPhoto: whatever somebody put in a photo's place is never
+// handed to the decoder.
+func TestThumbOfWhatIsNoPhoto(t *testing.T) {
+	t.Parallel()
+	f := newDeskFarm(t)
+	p := picture(t, 640, 480, 1)
+	id, _, err := f.AddPhoto(t.Context(), f.owner, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(f.photoPath(id), claimingHuge(p.JPEG), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	_, err = f.Photo(t.Context(), id, true)
+	if cause := errors.Unwrap(err); err == nil || cause == nil || cause.Error() != "it claims 65000 × 65000 pixels" {
+		t.Errorf("a photo that claims four gigapixels: %v", err)
 	}
 }
 

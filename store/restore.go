@@ -43,6 +43,9 @@ func Restore(ctx context.Context, dir, path string) (err error) {
 	if err := judgeDatabase(ctx, filepath.Join(staging, databaseName), b.manifest); err != nil {
 		return err
 	}
+	if err := judgePhotos(staging, b.manifest); err != nil {
+		return err
+	}
 	if err := bringUpToDate(ctx, staging); err != nil {
 		return err
 	}
@@ -150,6 +153,26 @@ func judgeDatabase(ctx context.Context, path string, m manifest) error {
 		}
 		if len(problems) > 0 {
 			return damaged(problems[0], nil)
+		}
+	}
+	return nil
+}
+
+// judgePhotos looks at the first bytes of each photo: none may be what a decoder
+// should not meet.
+func judgePhotos(staging string, m manifest) error {
+	for _, f := range m.Files {
+		if _, photo := photoOfName(f.Name); !photo {
+			continue
+		}
+		from, err := os.Open(filepath.Join(staging, filepath.FromSlash(f.Name)))
+		if err != nil {
+			return diskError(err)
+		}
+		err = asKept(from)
+		from.Close() // it was only read
+		if err != nil {
+			return damaged(f.Name+" is no picture as photos are kept", err)
 		}
 	}
 	return nil

@@ -294,6 +294,8 @@ func TestRestoreTakesNothingOnTrust(t *testing.T) {
 		{"smaller than the manifest says", newest, []hostile{good, {name: photo.name, data: photo.data[1:], said: photo.data}}, grow.Invalid},
 		{"another sum than the manifest says", newest, []hostile{good, {name: photo.name, data: photo.data, said: append([]byte{photo.data[0] ^ 1}, photo.data[1:]...)}}, grow.Invalid},
 		{"a photo no row names", newest, []hostile{good, {name: photoName("ab" + strings.Repeat("0", 30)), data: photo.data}}, grow.Invalid},
+		{"a photo that claims four gigapixels", newest, []hostile{good, {name: photo.name, data: claimingHuge(photo.data)}}, grow.Invalid},
+		{"a photo that is a page", newest, []hostile{good, {name: photo.name, data: []byte("<html><script>alert(1)</script></html>")}}, grow.Invalid},
 		{"a trigger of its own", newest, []hostile{changed(`CREATE TRIGGER evil AFTER INSERT ON entries BEGIN UPDATE people SET role = 'owner'; END`)}, grow.Invalid},
 		{"a view of its own", newest, []hostile{changed(`CREATE VIEW evil AS SELECT 1`)}, grow.Invalid},
 		{"a trigger taken away", newest, []hostile{changed(`DROP TRIGGER entries_never_change`)}, grow.Invalid},
@@ -306,6 +308,14 @@ func TestRestoreTakesNothingOnTrust(t *testing.T) {
 			nothingRestored(t, forge(t, test.version, test.files...), test.want)
 		})
 	}
+}
+
+// claimingHuge is a JPEG whose frame header (ITU-T T.81, B.2.2) says 65,000 × 65,000.
+func claimingHuge(data []byte) []byte {
+	out := bytes.Clone(data)
+	at := bytes.Index(out, []byte{0xff, 0xc0})
+	copy(out[at+5:], []byte{0xfd, 0xe8, 0xfd, 0xe8})
+	return out
 }
 
 // Overlapping entries make a small file unpack to a huge one (Fifield, D., "A
