@@ -65,6 +65,7 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"place", "/S/" + at["place"], "room 2 > rack 3"},
 		{"air", "/S/" + at["place"] + "/air", "room 2 > rack 3: air"},
 		{"rooms", "/rooms", "Rooms"},
+		{"logger", "/S/" + at["place"] + "/logger", "A logger’s file"},
 		{"lot", "/L/" + at["lot"], "rye 31"},
 		{"lots", "/lots", "Lots"},
 		{"recall", "/L/" + at["lot"] + "/recall", "Recall of rye 31"},

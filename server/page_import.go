@@ -129,14 +129,18 @@ func newImportPreview(sheet grow.Spreadsheet, data []byte) (*importPreview, erro
 	if p.All > importShown {
 		p.Batches = p.Batches[:importShown]
 	}
+	var err error
+	p.Content, err = packSheet(data)
+	return p, err
+}
+
+// packSheet packs a file for the form that confirms it.
+func packSheet(data []byte) (string, error) {
 	var packed bytes.Buffer
 	z := gzip.NewWriter(&packed)
 	_, err := z.Write(data)
-	if err := errors.Join(err, z.Close()); err != nil {
-		return nil, err
-	}
-	p.Content = base64.StdEncoding.EncodeToString(packed.Bytes())
-	return p, nil
+	err = errors.Join(err, z.Close())
+	return base64.StdEncoding.EncodeToString(packed.Bytes()), err
 }
 
 // sheetOf reads the file of a form, or the content that a preview packed into

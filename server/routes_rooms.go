@@ -15,6 +15,8 @@ func (s *Server) roomPages() []route {
 		{post, "/S/:code/reading", store.Grower, formBody, s.postTypedReading},
 		{post, "/S/:code/log", store.Grower, formBody, s.postRoomForm},
 		{post, "/S/:code/take-back", store.Grower, formBody, s.postAirTakeBack},
+		{get, "/S/:code/logger", store.Grower, noBody, s.showLogger},
+		{post, "/S/:code/logger", store.Grower, importBody, s.postLogger},
 		{post, "/S/:code/air", store.Grower, formBody, s.postAirFacts},
 	}
 }

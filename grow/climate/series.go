@@ -93,3 +93,14 @@ func LongestStep(points []Point) time.Duration {
 	slices.Sort(steps)
 	return max(least, 3*steps[len(steps)/2])
 }
+
+// Silences are the gaps of a log by its own usual step, the longest first.
+func Silences(points []Point) []Gap {
+	sorted, err := inOrder(points)
+	if err != nil {
+		return nil
+	}
+	_, gaps := spans(sorted, LongestStep(points))
+	slices.SortStableFunc(gaps, func(a, b Gap) int { return cmp.Compare(b.Length(), a.Length()) })
+	return gaps
+}
