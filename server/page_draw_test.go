@@ -78,6 +78,8 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"harvest", "/harvest", "Weigh"},
 		{"harvest", "/harvest?code=" + codes[4], "KING"},
 		{"sold", "/sold", "Sold and given"},
+		{"substrate", "/substrate", "Substrate"},
+		{"substrate", "/substrate?wet0=800&moisture0=8&target_pct=62&bag_wet_g=500&spawn_pct=3&oven_before=20&oven_after=7.62", "Substrate"},
 		{"recall", "/batches/" + at["batch"] + "/recall", "Recall of"},
 		{"yield", "/yield", "Yield by species"},
 		{"yield", "/yield?by=flow_hood&measure=efficiency", "Yield by"},

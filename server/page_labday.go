@@ -58,6 +58,11 @@ func (s *Server) showLabDay(c echo.Context) error {
 			v.Set(name, numberWords(*value))
 		}
 	}
+	for _, name := range []string{"recipe", "bag_wet_g", "moisture_pct", "spawn_rate_pct"} { // made up on the substrate page
+		if value := c.QueryParam(name); value != "" {
+			v.Set(name, value)
+		}
+	}
 	for key, condition := range farm.Conditions {
 		v.Set("conditions."+key, usual(condition, last.Conditions[key], first))
 	}

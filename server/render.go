@@ -47,7 +47,7 @@ func (f frame) Navigation() []word {
 	}
 	words := []word{{"/", "Today"}, {"/scan", "Scan"}}
 	if f.Actor.Role.May(store.Grower) {
-		words = append(words, word{"/bench", "Bench"}, word{"/sweep", "Sweep"}, word{"/lab-day", "New lab day"})
+		words = append(words, word{"/bench", "Bench"}, word{"/sweep", "Sweep"}, word{"/lab-day", "New lab day"}, word{"/substrate", "Substrate"})
 	}
 	words = append(words, word{"/batches", "Batches"}, word{"/rooms", "Rooms"}, word{"/fruiting", "To fruiting"}, word{"/yield", "Yield"}, word{"/sold", "Sold and given"}, word{"/lots", "Lots"}, word{"/contamination", "Contamination"}, word{"/compare", "Compare"}, word{"/print", "Print"}, word{"/cautions", "Cautions"})
 	if f.Actor.Role.May(store.Owner) {

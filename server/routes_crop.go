@@ -15,6 +15,7 @@ func (s *Server) cropPages() []route {
 		{get, "/harvest", store.Grower, noBody, s.showHarvest},
 		{post, "/harvest", store.Grower, formBody, s.postHarvest},
 		{get, "/yield", store.Viewer, noBody, s.showYield},
+		{get, "/substrate", store.Viewer, noBody, s.showSubstrate},
 		{get, "/sold", store.Viewer, noBody, s.showSold},
 		{get, "/batches/:batch/recall", store.Viewer, noBody, s.showBatchRecall},
 	}
@@ -22,11 +23,12 @@ func (s *Server) cropPages() []route {
 
 // cropAPI is the same for programs.
 func (s *Server) cropAPI() []route {
-	const get, put = http.MethodGet, http.MethodPut
+	const get, put, post = http.MethodGet, http.MethodPut, http.MethodPost
 	return []route{
 		{put, "/api/v1/places/:code", store.Grower, jsonBody, s.putPlace},
 		{get, "/api/v1/fruiting", store.Viewer, noBody, s.getToFruiting},
 		{get, "/api/v1/yield", store.Viewer, noBody, s.getYield},
+		{post, "/api/v1/mix", store.Viewer, jsonBody, s.postMix},
 		{get, "/api/v1/sold", store.Viewer, noBody, s.getSold},
 		{get, "/api/v1/batches/:batch/recall", store.Viewer, noBody, s.getBatchRecall},
 		{get, "/api/v1/buyer-labels.pdf", store.Viewer, noBody, s.getBuyerLabels},
