@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"bagmark/grow"
+	"bagmark/grow/climate"
 	"bagmark/grow/trace"
 	"bagmark/store"
 )
@@ -75,7 +76,7 @@ func (m made) row(code grow.Code, key, value string) trace.Row {
 var stories = map[string]func(made){
 	"size": testSize, "today": testToday, "hood off": testHoodOff, "about six": testAboutSix, "spawn and recipe": testSpawnAndRecipe,
 	"short run": testShortRun, "trial": testTrial, "slow and late": testSlowAndLate, "ready": testReady, "thin": testThin,
-	"labels later": testLabelsLater, "blanks": testBlanks, "taken back": testTakenBack, "crops": testCrops, "photos": testPhotos, "sign in": testSignIn,
+	"labels later": testLabelsLater, "blanks": testBlanks, "taken back": testTakenBack, "crops": testCrops, "photos": testPhotos, "sign in": testSignIn, "air": testAir,
 }
 
 // The farm is the same on an ordinary morning, on the evening of that day, and
@@ -448,5 +449,29 @@ func TestMakeLeavesNothingWhenStopped(t *testing.T) {
 	}
 	if list, err := os.ReadDir(dir); err != nil || len(list) > 0 {
 		t.Errorf("left behind: %v, %v", list, err)
+	}
+}
+
+// testAir: enoki alone stands nearly two degrees over its band, and 22.0 would suit
+// all six.
+func testAir(m made) {
+	places, err := m.Places(m.t.Context())
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	i := slices.IndexFunc(places, func(p store.Place) bool { return p.Name == bagRoom })
+	if i < 0 {
+		m.t.Fatal("there is no bag room")
+	}
+	c, err := m.Climate(m.t.Context(), store.ClimateQuery{Place: places[i].Code})
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	if got := climate.SuitWords(c.One, c.Guests(), climate.Celsius); got != "22.0 suits all six." {
+		m.t.Errorf("%s", got)
+	}
+	out := climate.OutWords(climate.At(c.Guests(), c.LastDay), climate.Celsius)
+	if !strings.HasPrefix(out, "enoki is 1.9 over") && !strings.HasPrefix(out, "enoki is 1.8 over") || strings.Contains(out, " and ") || len(c.Gaps) != 1 {
+		m.t.Errorf("%s; %d gaps", out, len(c.Gaps))
 	}
 }

@@ -70,8 +70,10 @@ func Make(ctx context.Context, dir string, now time.Time) (in SignIn, err error)
 	if err != nil {
 		return in, err
 	}
-	in, err = f.live()
-	if err := errors.Join(err, f.store.Close()); err != nil {
+	if in, err = f.live(); err == nil {
+		err = f.air(now)
+	}
+	if err = errors.Join(err, f.store.Close()); err != nil {
 		return in, err
 	}
 	return in, in.write(dir)
