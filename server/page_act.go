@@ -7,9 +7,11 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"bagmark/grow"
+	"bagmark/store"
 
 	"github.com/labstack/echo/v4"
 )
@@ -93,6 +95,56 @@ func (h heard) done(ids *[]grow.ID) bool {
 	*ids = append([]grow.ID{h.id}, *ids...)
 	*ids = (*ids)[:min(len(*ids), mostActs)]
 	return false
+}
+
+// deed is one act as it was posted, with what its device was in the middle of.
+type deed struct {
+	who store.Actor
+	v   url.Values
+	how heard
+	d   deviceState
+}
+
+// perform reads an act, does it and keeps what the device then is in the middle
+// of, before any answer goes out. Acts of one device go one after the other: two
+// tabs of a phone, or a page and its outbox, never write over each other.
+func (s *Server) perform(c echo.Context, do func(*deed) error) (x deed, refusal, err error) {
+	if x.v, err = formValues(c); err != nil {
+		return x, nil, err
+	}
+	if x.how, err = heardOf(x.v); err != nil {
+		return x, nil, err
+	}
+	ctx := c.Request().Context()
+	x.who = actorOf(c)
+	defer s.devices.take(x.who.DeviceID)()
+	if x.d, err = s.deviceState(ctx, x.who); err != nil {
+		return x, nil, err
+	}
+	refusal = do(&x)
+	return x, refusal, s.keepDeviceState(ctx, x.who, x.d)
+}
+
+// turns lets one request of a device go at a time.
+type turns struct {
+	mu sync.Mutex
+	of map[int64]*sync.Mutex
+}
+
+// take waits for the device's turn; what it gives ends it.
+func (t *turns) take(device int64) (end func()) {
+	t.mu.Lock()
+	if t.of == nil {
+		t.of = map[int64]*sync.Mutex{}
+	}
+	mine, ok := t.of[device]
+	if !ok {
+		mine = new(sync.Mutex)
+		t.of[device] = mine
+	}
+	t.mu.Unlock()
+	mine.Lock()
+	return mine.Unlock
 }
 
 // wantsJSON tells whether a phone's outbox asks, which shows no page.

@@ -300,43 +300,31 @@ func (s *Server) benchBatches(c echo.Context, p *benchPage, offered grow.BatchCo
 	return err
 }
 
-// postBench does one thing at the bench and shows it again. The state is kept
-// before the answer goes out.
+// postBench does one thing at the bench and shows it again.
 func (s *Server) postBench(c echo.Context) error {
-	v, err := formValues(c)
+	farm, err := s.store.Farm(c.Request().Context())
 	if err != nil {
 		return err
 	}
-	ctx, who := c.Request().Context(), actorOf(c)
-	d, err := s.deviceState(ctx, who)
-	if err != nil {
+	var act benchAct
+	x, refusal, err := s.perform(c, func(x *deed) error {
+		act = benchAct{Server: s, c: c, farm: farm, who: x.who, v: x.v, b: &x.d.Bench, how: x.how, now: x.how.when(s.store.Now())}
+		return act.do()
+	})
+	switch {
+	case err != nil:
 		return err
-	}
-	farm, err := s.store.Farm(ctx)
-	if err != nil {
-		return err
-	}
-	how, err := heardOf(v)
-	if err != nil {
-		return err
-	}
-	act := benchAct{Server: s, c: c, farm: farm, who: who, v: v, b: &d.Bench, how: how, now: how.when(s.store.Now())}
-	refusal := act.do()
-	if err := s.keepDeviceState(ctx, who, d); err != nil {
-		return err
-	}
-	if wantsJSON(c) {
-		return s.answerAct(c, how, refusal)
-	}
-	if refusal == nil {
+	case wantsJSON(c):
+		return s.answerAct(c, x.how, refusal)
+	case refusal == nil:
 		return c.Redirect(http.StatusSeeOther, "/bench?"+act.view.query())
 	}
-	f, ok := newForm(v).refused(refusal)
+	f, ok := newForm(x.v).refused(refusal)
 	if !ok {
 		return refusal
 	}
 	act.view.form, act.view.sound = f, "refused"
-	return s.drawBench(c, statusOf(grow.KindOf(refusal)), d.Bench, act.view)
+	return s.drawBench(c, statusOf(grow.KindOf(refusal)), x.d.Bench, act.view)
 }
 
 // postBenchPhoto reads a photo taken at the bench: one bag on it is marked at

@@ -77,9 +77,8 @@ func TestHundredBagsByCardsAlone(t *testing.T) {
 	scan := func(payload, shows string) {
 		t.Helper()
 		before := kept.count()
-		p.do(chromedp.KeyEvent(payload))
 		start := time.Now()
-		p.do(chromedp.KeyEvent("\r"))
+		p.scan(payload + "\r")
 		p.eventually("the farm has "+payload, func() bool { return kept.count() > before })
 		took = append(took, kept.times[before].Sub(start))
 		p.until(shows + ` && "enhanced" in document.documentElement.dataset`)
@@ -201,7 +200,7 @@ func TestBenchOutOfReach(t *testing.T) {
 	p.until(`performance.getEntriesByType("resource").some((r) => r.name.endsWith("/lib/awaybench.js"))`)
 	scan := func(code, shows string) {
 		t.Helper()
-		p.do(chromedp.KeyEvent(code + "\r"))
+		p.scan(code + "\r")
 		p.until(shows)
 	}
 	spaced := func(i int) string {
@@ -234,7 +233,7 @@ func TestSweepOutOfReach(t *testing.T) {
 	p.until(`performance.getEntriesByType("resource").some((r) => r.name.endsWith("/lib/awaybench.js"))`)
 	l.stop()
 	for i, code := range []string{codes[0], codes[1], codes[0]} {
-		p.do(chromedp.KeyEvent(code + "\r"))
+		p.scan(code + "\r")
 		p.until(`document.querySelector("[data-count]").textContent.startsWith("` + strconv.Itoa(min(i+1, 2)) + ` of 3")`)
 	}
 	p.until(`document.querySelector("[data-waits]").innerText.includes("counts once")`)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"flag"
 	"fmt"
 	"net/http"
 	"os"
@@ -21,8 +22,10 @@ import (
 	"bagmark/store"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 )
 
 // phone is a real browser in a phone's shape: 360 × 740, touch. A message on its
@@ -37,7 +40,12 @@ type phone struct {
 	mu       sync.Mutex
 	expected []string
 	problems []string
+	lastKey  time.Time // of the scanner
 }
+
+// slowCPU makes every phone of the tests so many times slower than this machine:
+// go test ./server -run Bench -args -slow-cpu 10.
+var slowCPU = flag.Float64("slow-cpu", 1, "how many times slower than this machine the browsers of the tests are")
 
 func findChromium(t *testing.T) string {
 	t.Helper()
@@ -98,7 +106,59 @@ func newPhoneOf(b *browser, base, profile string, more ...chromedp.ExecAllocator
 		t.Fatal(err)
 	}
 	p.do(chromedp.EmulateViewport(360, 740, chromedp.EmulateScale(2), chromedp.EmulateMobile, chromedp.EmulateTouch))
+	p.slow(*slowCPU)
 	return p
+}
+
+// slow makes the phone so many times slower than this machine.
+func (p *phone) slow(times float64) {
+	p.t.Helper()
+	if _, err := chromedp.Call(p.ctx, emulation.SetCPUThrottlingRate, emulation.SetCPUThrottlingRateParams{Rate: times}); err != nil {
+		p.t.Fatal(err)
+	}
+}
+
+// keyGap is the time between two characters of a hand-held scanner.
+const keyGap = 5 * time.Millisecond
+
+// scan types as a hand-held scanner does: its characters bear the times at which
+// they were typed, however late the page comes to them.
+func (p *phone) scan(text string) {
+	p.t.Helper()
+	p.lastKey = time.Now()
+	p.scanOn(text)
+}
+
+// scanOn types the rest of a scan.
+func (p *phone) scanOn(text string) {
+	p.t.Helper()
+	ctx, cancel := context.WithTimeout(p.ctx, stepLimit)
+	defer cancel()
+	for _, r := range text {
+		p.lastKey = p.lastKey.Add(keyGap)
+		down, up := strokeOf(r, p.lastKey)
+		for _, k := range []input.DispatchKeyEventParams{down, up} {
+			if _, err := chromedp.Call(ctx, input.DispatchKeyEvent, k); err != nil {
+				p.t.Fatalf("typing %q: %v", text, err)
+			}
+		}
+	}
+}
+
+// strokeOf is one stroke as the browser gets it from a keyboard: what it would type
+// belongs to the key's going down.
+func strokeOf(r rune, at time.Time) (down, up input.DispatchKeyEventParams) {
+	strokes := kb.Encode(r)
+	down, up = *strokes[0], *strokes[len(strokes)-1]
+	for _, k := range strokes {
+		if k.Type == kb.KeyChar {
+			down.Text, down.UnmodifiedText = k.Text, k.UnmodifiedText
+		}
+	}
+	down.Type = kb.KeyDown
+	down.Timestamp = input.TimeSinceEpoch(float64(at.UnixMicro()) / 1e6)
+	up.Timestamp = down.Timestamp
+	return down, up
 }
 
 func (p *phone) listen(messages func(func(chromedp.ConsoleMessage, error) bool)) {
@@ -325,7 +385,7 @@ func TestHandHeldScanner(t *testing.T) {
 	if focus := p.evaluate(`document.activeElement.tagName`); focus != "BODY" {
 		t.Errorf("the focus is in %s: a phone would show its keyboard", focus)
 	}
-	p.do(chromedp.KeyEvent("http://192.168.1.20:8080/B/" + codes[1] + "\r"))
+	p.scan("http://192.168.1.20:8080/B/" + codes[1] + "\r")
 	p.until(`location.pathname === "/B/` + codes[1] + `"`)
 }
 
@@ -340,11 +400,11 @@ func TestBenchStaysOnThePage(t *testing.T) {
 	p.until(`document.querySelector("[data-ui~=stay]")`)
 	p.tap("button[value='" + batch + "']")
 	p.until(`document.querySelector("main").innerText.includes("0 of 3 marked") && "enhanced" in document.documentElement.dataset`)
-	p.do(chromedp.KeyEvent(codes[0] + "\r"))
+	p.scan(codes[0] + "\r")
 	p.until(`document.querySelector(".marked-last")?.textContent === "KING #1"`)
 	p.tap("button[name=value][value=off]")
 	p.until(`document.body.classList.contains("bench-off") && "enhanced" in document.documentElement.dataset`)
-	p.do(chromedp.KeyEvent(codes[1] + "\r"))
+	p.scan(codes[1] + "\r")
 	p.until(`document.querySelector(".says")?.textContent === "HOOD OFF: 1 bag"`)
 	if p.evaluate(`window.stayed ?? "left"`) != "yes" {
 		t.Error("the page was left")

@@ -234,7 +234,7 @@ func TestBagPageIsLight(t *testing.T) {
 		}
 	})
 	base, _, _ = strings.Cut(p.Find("script[src]").AttrOr("src", ""), "/js/")
-	for _, name := range []string{"lib/enhance", "lib/uuid", "lib/entry", "lib/outbox", "lib/send", "lib/signal", "ui/tap", "ui/waiting", "ui/keys", "ui/next", "ui/photo", "lib/away", "lib/code", "lib/kept"} {
+	for _, name := range []string{"lib/enhance", "lib/entry", "lib/outbox", "lib/send", "lib/signal", "ui/tap", "ui/waiting", "ui/keys", "ui/next", "ui/photo", "lib/away", "lib/code", "lib/kept"} {
 		fetch(base + "/js/" + name + ".js")
 	}
 	t.Logf("%d bytes", weight)

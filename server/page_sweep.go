@@ -309,33 +309,22 @@ func (p sweepPage) PlaceChoices() []choice {
 }
 
 func (s *Server) postSweep(c echo.Context) error {
-	v, err := formValues(c)
-	if err != nil {
+	var act sweepAct
+	x, refusal, err := s.perform(c, func(x *deed) error {
+		act = sweepAct{Server: s, ctx: c.Request().Context(), who: x.who, v: x.v, d: &x.d, how: x.how}
+		return act.do()
+	})
+	switch {
+	case err != nil:
 		return err
-	}
-	ctx, who := c.Request().Context(), actorOf(c)
-	d, err := s.deviceState(ctx, who)
-	if err != nil {
-		return err
-	}
-	how, err := heardOf(v)
-	if err != nil {
-		return err
-	}
-	act := sweepAct{Server: s, ctx: ctx, who: who, v: v, d: &d, how: how}
-	refusal := act.do()
-	if err := s.keepDeviceState(ctx, who, d); err != nil {
-		return err
-	}
-	if wantsJSON(c) {
-		return s.answerAct(c, how, refusal)
-	}
-	if refusal == nil {
+	case wantsJSON(c):
+		return s.answerAct(c, x.how, refusal)
+	case refusal == nil:
 		return c.Redirect(http.StatusSeeOther, "/sweep?did="+act.did)
 	}
-	f, ok := newForm(v).refused(refusal)
+	f, ok := newForm(x.v).refused(refusal)
 	if !ok {
 		return refusal
 	}
-	return s.drawSweep(c, statusOf(grow.KindOf(refusal)), d.Sweep, f, "refused")
+	return s.drawSweep(c, statusOf(grow.KindOf(refusal)), x.d.Sweep, f, "refused")
 }

@@ -327,6 +327,12 @@ func (a *sweepAct) overPlace(sweep *sweepState, place grow.Code) error {
 // glance; one that was only probably read waits for a tap.
 func (s *Server) postSweepPhoto(c echo.Context) error {
 	ctx, who := c.Request().Context(), actorOf(c)
+	data, refusal := pictureBytes(c)
+	var result scanned
+	if refusal == nil {
+		result, refusal = s.scan(ctx, data, nil)
+	}
+	defer s.devices.take(who.DeviceID)()
 	d, err := s.deviceState(ctx, who)
 	if err != nil {
 		return err
@@ -334,13 +340,8 @@ func (s *Server) postSweepPhoto(c echo.Context) error {
 	if d.Sweep == nil {
 		return c.Redirect(http.StatusSeeOther, "/sweep")
 	}
-	data, err := pictureBytes(c)
-	if err != nil {
-		return s.refuseSweep(c, d.Sweep, err)
-	}
-	result, err := s.scan(ctx, data, nil)
-	if err != nil {
-		return s.refuseSweep(c, d.Sweep, err)
+	if refusal != nil {
+		return s.refuseSweep(c, d.Sweep, refusal)
 	}
 	id, err := newID()
 	if err != nil {

@@ -21,6 +21,7 @@ type Server struct {
 	hosts   *hostList
 	limits  *limits
 	origin  *http.CrossOriginProtection
+	devices turns
 	reader  *scanner.Reader
 	films   films
 	photos  gate // re-encoding of photos

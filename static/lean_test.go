@@ -9,8 +9,8 @@ import (
 func TestLeanLeavesTheCode(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ name, in, want string }{
-		{"a.js", "// why\nlet a = 1; // here\n\n  if (a) {\n    b(\"//\");\n  }\n", "let a = 1;\nif (a) {\nb(\"//\");\n}\n"},
-		{"a.css", "/* why\n   so */\n@layer base {\n  a { color: inherit; } /* so */\n}\n", "@layer base {\na { color: inherit; }\n}\n"},
+		{"a.js", "// why\nlet a = 1; // here\n\n  if (a) {\n    b(\"// = {\", `${ c }, `);\n  } else {\n d = - -e\n}\n", "let a=1;if(a){b(\"// = {\",`${ c }, `);\n}else{d=- -e\n}\n"},
+		{"a.css", "/* why\n   so */\n@layer base {\n  a { color: inherit; } /* so */\n}\n", "@layer base{a{color:inherit}}"},
 		{"a.svg", "<svg>\n  <!-- x -->\n</svg>", "<svg>\n  <!-- x -->\n</svg>"},
 	} {
 		if got := string(Lean(c.name, []byte(c.in))); got != c.want {

@@ -1,6 +1,6 @@
 // Reads one frame of a film: {text, code, certain} of a label of ours, {} for
 // none. It throws where nobody could read it.
-import { uuid } from "./uuid.js";
+import { uuid } from "./outbox.js";
 
 const SIDE = 640; // pixels of a picture sent to the farm
 const OURS = /^https?:\/\/[^/]+\/[bslc]\/(\w{8})$/i;

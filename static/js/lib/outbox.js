@@ -3,9 +3,8 @@
 // is {id, bag, entry, words} for an entry of the API, {id, path, fields, words}
 // for a form, with `picture` where a photo goes first. It leaves the outbox only
 // on an answer that repeats its id.
-import { uuid } from "./uuid.js";
-
 const STORE = "out";
+export const uuid = () => window.lines.id();
 export const LIFE = uuid(); // of this page: performance.now() means something within it alone
 const page = document.documentElement.dataset;
 // The farm's clock less the phone's as this page came; a page kept on the phone cannot tell.
@@ -32,7 +31,7 @@ async function change(act) {
     const tx = db.transaction(STORE, "readwrite", { durability: "strict" });
     let given;
     act(tx.objectStore(STORE), (value) => { given = value; });
-    tx.oncomplete = () => { resolve(given); for (const f of listeners) f(); };
+    tx.oncomplete = () => { resolve(given); changed(); };
     tx.onabort = () => reject(tx.error);
   });
 }
@@ -41,6 +40,11 @@ async function change(act) {
 export const stamped = (item) => ({ ...item, wall: Date.now(), mono: performance.now(), life: LIFE, zone: new Date().getTimezoneOffset(), skew, by: person() });
 export const keep = (item) => change((s) => s.add(item));
 export const drop = (seq) => change((s) => s.delete(seq));
+
+// forget drops by id.
+export const forget = (id) => change((s) => {
+  s.index("id").getKey(id).onsuccess = ({ target }) => { if (target.result !== undefined) s.delete(target.result); };
+});
 
 // alter changes an item that is still here; it resolves to whether it was.
 export const alter = (seq, fields) => change((s, give) => {
@@ -72,3 +76,4 @@ export async function all() {
 
 const listeners = new Set();
 export const onChange = (f) => listeners.add(f);
+export const changed = () => { for (const f of listeners) f(); };

@@ -1,8 +1,7 @@
 // What the farm refused, what somebody else tapped, and what has waited for more
 // than a day: in sight, each line to be mended, sent again or let go.
-import { alter, drop, keep, person } from "./outbox.js";
+import { alter, drop, keep, person, uuid } from "./outbox.js";
 import { clock } from "./entry.js";
-import { uuid } from "./uuid.js";
 
 const make = (name, fields) => Object.assign(document.createElement(name), fields);
 const FIELDS = { bag: "Code of the bag", pct: "Per cent grown over", extent_pct: "Per cent of the wall", grams: "Grams", flush: "Flush", place: "Place", text: "Note", because: "Because", on: "Day", to: "To whom or where" };

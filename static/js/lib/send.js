@@ -5,6 +5,8 @@ import { LIFE, all, alter, drop, person } from "./outbox.js";
 const PATIENCE = 4000; // milliseconds for an answer
 const PICTURE = 60000; // the same for a picture: hundreds of kilobytes at the edge of the Wi-Fi
 let sending = null;
+// Entries whose refusal the page shows where they were tapped, not in the list of what is parked.
+export const answered = new Set();
 let clocks;
 let tries = 0;
 let trip; // how the farm's clock differs from the phone's, once asked in this run
@@ -13,7 +15,12 @@ export const state = { signedOut: false };
 // flush resolves to true when nothing of this person's waits any more.
 export const flush = () => (sending ??= run().finally(() => { sending = null; }));
 
-export const waiting = (items) => items.filter((i) => !i.refused && i.by === person());
+// What a page sends by itself is held: neither sent nor counted until it is let go.
+const held = new Set();
+export const hold = (id) => held.add(id);
+export const letGo = (id) => held.delete(id);
+
+export const waiting = (items) => items.filter((i) => !i.refused && i.by === person() && !held.has(i.id));
 
 async function run() {
   trip = undefined;

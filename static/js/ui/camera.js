@@ -90,29 +90,22 @@ async function look(box, video, maybe, says, on, stop) {
       maybe.hidden = true;
       says.textContent = "";
       if (found.certain) {
-        if (!goesOn) { stop(); send(box, found.text); return; }
-        send(box, found.text);
-      } else ask(box, maybe, found);
+        window.lines.put(found.text);
+        if (!goesOn) { stop(); return; }
+      } else ask(maybe, found);
     }
     if (found?.text) { last = found.text; lastAt = now; }
     await new Promise((done) => setTimeout(done, PAUSE));
   }
 }
 
-function send(box, text) {
-  const form = document.getElementById(box.dataset.form);
-  if (!form) return;
-  form.querySelector("input[name=code]").value = text;
-  form.requestSubmit();
-}
-
 // ask shows the code in the largest letters: the person has the label at hand.
-function ask(box, maybe, { text, code }) {
+function ask(maybe, { text, code }) {
   if (!maybe.hidden) return;
   refused();
   const yes = make("button", { type: "button", className: "button main wide", textContent: "Yes, I see that code" });
   const no = make("button", { type: "button", className: "button wide", textContent: "No" });
-  yes.addEventListener("click", () => { maybe.hidden = true; send(box, text); });
+  yes.addEventListener("click", () => { maybe.hidden = true; window.lines.put(text); });
   no.addEventListener("click", () => { maybe.hidden = true; });
   maybe.replaceChildren(make("p", { className: "lead", textContent: "Probably this one:" }), make("p", { className: "far code", textContent: `${code.slice(0, 4)}-${code.slice(4)}` }), yes, no);
   maybe.hidden = false;

@@ -2,6 +2,7 @@
 // the phone opens what it was told of the bag, or offers plain answers for it.
 const PATIENCE = 2000; // milliseconds until the farm counts as out of reach
 const SOON = 1500; // milliseconds until what will be needed then is fetched
+let asked = 0; // of several codes the last one is opened
 
 const away = () => import("../lib/away.js");
 
@@ -19,16 +20,20 @@ async function answers() {
 
 export function enhance(form) {
   const main = form.closest("main[data-ui~=tap]");
-  if (!main) return; // who may not log has nothing to keep
-  setTimeout(() => away().catch(() => {}), SOON);
+  if (main) setTimeout(() => away().catch(() => {}), SOON); // who may not log has nothing to keep
   form.addEventListener("submit", async (event) => {
+    window.lines.settle(form.dataset.line);
+    if (!main) return;
     event.preventDefault();
+    const mine = ++asked;
     const field = form.querySelector("input[name=code]");
     const text = field.value;
-    if (await answers()) { form.submit(); return; }
+    const here = await answers();
+    if (mine !== asked) return;
+    if (here) { location.assign(`${form.action}?${new URLSearchParams({ code: text })}`); return; }
     const { open } = await away();
     const { codeOf } = await import("../lib/code.js");
-    field.value = "";
+    if (field.value === text) field.value = "";
     if (navigator.serviceWorker?.controller && codeOf(text)) location.assign(`/B/${codeOf(text)}`);
     else open(main, text);
   });

@@ -1,17 +1,19 @@
 // Bench and sweep stay on one page: a form marked data-stay is sent and the
 // answer takes its part's place, so that sound keeps working and the next scan
-// needs no tap. One goes after the other. When the farm does not answer, what
-// was done waits in the outbox under the same id, and the page says so.
+// needs no tap. What is done is kept on this phone before anything else, and
+// goes to the farm one after the other. When the farm does not answer it waits
+// in the outbox under the same id, and the page says so.
 import { enhanceAll } from "../lib/enhance.js";
-import { all, keep, onChange, stamped } from "../lib/outbox.js";
-import { flush, waiting } from "../lib/send.js";
-import { uuid } from "../lib/uuid.js";
+import { all, forget, keep, onChange, stamped, uuid } from "../lib/outbox.js";
+import { flush, hold, letGo, waiting } from "../lib/send.js";
 import * as signal from "../lib/signal.js";
 
 const PATIENCE = 4000; // milliseconds for an answer
+const REST = 700; // milliseconds in which the same tap again is the first one's echo
 const sounds = { logged: signal.logged, refused: signal.refused, off: signal.switchOff };
 let timer;
 let turn = Promise.resolve();
+let tapped = ["", 0];
 
 export function enhance(box) {
   box.addEventListener("submit", (event) => {
@@ -20,54 +22,85 @@ export function enhance(box) {
     event.preventDefault();
     signal.wake();
     const fields = new FormData(form, event.submitter);
-    fields.set("id", uuid()); // the page may be an old one, kept on this phone
-    form.querySelector("input[name=code]:not([type=hidden])")?.form.reset();
-    turn = turn.then(() => act(form.getAttribute("action"), fields)).catch(() => signal.refused());
+    const { line, at } = form.dataset;
+    delete form.dataset.line;
+    delete form.dataset.at;
+    fields.delete("id"); // the page may be an old one, kept on this phone
+    if (!line && echo(String(new URLSearchParams(fields)), event.timeStamp)) return;
+    if (!line) form.querySelector("input[name=code]:not([type=hidden])")?.form.reset();
+    fields.set("id", line ?? uuid());
+    begin(form.getAttribute("action"), [...fields], at);
   });
   setTimeout(() => import("../lib/awaybench.js").catch(() => {}), 1500);
+  remind(box);
+}
+
+// echo tells whether a tap is only the last one's.
+function echo(what, at) {
+  const again = tapped[0] === what && at - tapped[1] < REST;
+  tapped = [what, at];
+  return again;
+}
+
+function begin(path, fields, at) {
+  const id = new Map(fields).get("id");
+  const item = stamped({ id, path, fields, words: here().querySelector("h1").textContent });
+  if (at) Object.assign(item, { wall: Number(at), mono: item.mono - item.wall + Number(at) });
+  hold(id);
+  const safe = keep(item).then(() => true, (error) => error?.name === "ConstraintError"); // then it is there already
+  safe.then((is) => { if (is) window.lines.settle(id); });
+  turn = turn.then(() => act(item, safe)).catch(() => signal.refused()).finally(() => window.lines.settle(id));
+}
+
+// remind shows the page anew when it would ask whether the switches are still so.
+function remind(box) {
   clearTimeout(timer);
   const seconds = Number(box.dataset.refreshIn || 0);
-  if (seconds > 0) {
-    timer = setTimeout(() => { turn = turn.then(() => load(location.pathname, {})).then(signal.switchOff, () => {}); }, seconds * 1000);
-  }
+  if (seconds > 0) timer = setTimeout(() => { turn = turn.then(() => load(location.pathname, {})).then(signal.switchOff, () => {}); }, seconds * 1000);
 }
 
 const here = () => document.querySelector("[data-ui~=stay]");
 
-async function act(path, fields) {
-  const item = stamped({ id: fields.get("id"), path, fields: [...fields], words: here().querySelector("h1").textContent });
-  const before = waiting(await all().catch(() => [])).some((i) => i.path === path);
+async function act(item, safe) {
+  const kept = await safe;
+  const before = waiting(await all().catch(() => [])).some((i) => i.path === item.path);
   if (!before) {
     try {
-      return await load(path, { method: "POST", body: new URLSearchParams(fields) });
+      const times = [["done_at", new Date(item.wall).toISOString()], ["sent_at", new Date().toISOString()]];
+      if (await load(item.path, { method: "POST", body: new URLSearchParams([...item.fields, ...times]) })) {
+        others?.postMessage(item.path);
+        return await forget(item.id).catch(() => {});
+      }
     } catch { /* no answer: it waits */ }
   }
+  letGo(item.id);
   const { shown } = await import("../lib/awaybench.js");
-  try {
-    await keep(item);
-  } catch {
-    return shown(here(), fields, false);
-  }
-  shown(here(), fields, true);
-  flush().catch(() => {});
+  shown(here(), new URLSearchParams(item.fields), kept);
+  flush().then(flush).catch(() => {}); // twice: the first may have been at its end
 }
+
+// Another tab of this phone that shows the same bench or sweep follows.
+const others = window.BroadcastChannel && new BroadcastChannel("bagmark-stay");
+const follow = () => { turn = turn.then(() => load(location.pathname, {}, true)).catch(() => {}); };
+others?.addEventListener("message", ({ data }) => { if (data === location.pathname) follow(); });
 
 // Once all that waited is sent the page shows what the farm made of it.
 let waited = false;
 onChange(async () => {
   const waits = waiting(await all()).some((i) => i.path === location.pathname);
-  if (waited && !waits) turn = turn.then(() => load(location.pathname, {})).catch(() => {});
+  if (waited && !waits) { follow(); others?.postMessage(location.pathname); }
   waited = waits;
 });
 
-// load throws where there was no answer of the farm's.
-async function load(path, options) {
+// load shows the farm's answer. It throws where there was none, and gives false
+// where the farm led elsewhere, as after signing out.
+async function load(path, options, quiet) {
   const stop = new AbortController();
   const limit = setTimeout(() => stop.abort(), PATIENCE);
   let page;
   try {
     const answer = await fetch(path, { ...options, signal: stop.signal });
-    if (new URL(answer.url).pathname !== location.pathname) { location.assign(answer.url); return; } // signed out meanwhile
+    if (new URL(answer.url).pathname !== location.pathname) { location.assign(answer.url); return false; }
     page = new DOMParser().parseFromString(await answer.text(), "text/html");
   } finally {
     clearTimeout(limit);
@@ -75,7 +108,28 @@ async function load(path, options) {
   const fresh = page.querySelector("[data-ui~=stay]");
   if (!fresh) throw new Error("not a page of the farm's");
   document.body.className = page.body.className;
-  here().replaceWith(fresh);
-  await enhanceAll(fresh.parentNode);
-  sounds[fresh.dataset.sound]?.();
+  const box = show(fresh);
+  await enhanceAll(box.parentNode);
+  remind(box);
+  if (!quiet) sounds[box.dataset.sound]?.();
+  return true;
+}
+
+// show puts the answer in place. The form that scans go into is never touched:
+// somebody may be typing.
+function show(fresh) {
+  const box = here();
+  const [form, like] = [box, fresh].map((part) => part.querySelector(":scope > #scans"));
+  if (!form || !like) {
+    box.replaceWith(fresh);
+    return fresh;
+  }
+  for (const { name } of [...box.attributes]) box.removeAttribute(name);
+  for (const { name, value } of fresh.attributes) box.setAttribute(name, value);
+  for (const node of [...box.childNodes]) if (node !== form) node.remove();
+  const nodes = [...fresh.childNodes];
+  const middle = nodes.indexOf(like);
+  form.before(...nodes.slice(0, middle));
+  form.after(...nodes.slice(middle + 1));
+  return box;
 }

@@ -1,10 +1,9 @@
 // One tap: the entry is kept on this phone first, then the tile says so where
 // the finger is, then it is sent. Every form that logs one entry of a bag goes
 // this way; without this script it posts itself.
-import { uuid } from "../lib/uuid.js";
 import { entryOf, clock } from "../lib/entry.js";
-import { all, drop, keep, stamped, takeBack } from "../lib/outbox.js";
-import { direct, flush } from "../lib/send.js";
+import { all, changed, drop, keep, stamped, takeBack, uuid } from "../lib/outbox.js";
+import { answered, direct, flush } from "../lib/send.js";
 import { wake, logged, refused } from "../lib/signal.js";
 
 const REST = 700; // milliseconds in which a second tap is the first one's echo
@@ -29,16 +28,28 @@ async function log(form, bag, fields, button) {
   if (picture) fields.set("kind", "photo");
   const entry = entryOf(fields, uuid());
   const item = stamped({ id: entry.id, bag, entry, words: `${words(button)}, ${form.dataset.of ?? document.title.split(" · ")[0]}`, ...picture && { picture } });
+  const earlier = form.said?.dataset.refused; // this answer takes the place of one that did not fit
   try {
     await keep(item);
+    if (earlier) await drop(Number(earlier));
   } catch {
     return unkept(form, item);
   }
   settled(form, item);
-  const sent = await flush();
-  const mine = (await all()).find((i) => i.id === entry.id);
-  if (mine?.refused) return fail(form, mine.refused, mine.seq);
+  const sent = await deliver(form, item.id);
   if (sent && form.dataset.then) location.assign(form.dataset.then + (entry.kind === "void" ? "" : `?logged=${entry.id}`)); // the page that follows can take it back too
+}
+
+// deliver resolves to whether all was sent. A refusal stays in the outbox until
+// somebody has answered it: the page may be left before it was seen.
+async function deliver(form, id) {
+  answered.add(id);
+  const sent = await flush();
+  const mine = (await all()).find((i) => i.id === id);
+  if (mine?.refused && form.isConnected) { fail(form, mine.refused, mine.seq); return false; }
+  answered.delete(id);
+  if (mine) changed();
+  return sent;
 }
 
 const words = (button) => button?.querySelector(".word")?.textContent ?? button?.textContent ?? "Photo";
@@ -79,22 +90,22 @@ async function undo(form, { id, bag }, said, button) {
   button.disabled = true;
   const void_ = uuid();
   await takeBack(id, stamped({ id: void_, bag, entry: { id: void_, kind: "void", entry: id }, words: "Taking back" }));
-  await flush();
-  const mine = (await all()).find((i) => i.id === void_);
-  if (mine?.refused) return fail(form, mine.refused, mine.seq);
+  await deliver(form, void_);
+  if (form.said.dataset.refused) return;
   logged();
   said.remove();
   form.hidden = false;
   form.querySelector("button").focus({ preventScroll: true });
 }
 
-// fail shows the farm's refusal with the form as it was filled in; where the
-// person has gone on to another bag it stays parked.
-async function fail(form, message, seq) {
+// fail shows the farm's refusal with the form as it was filled in.
+function fail(form, message, seq) {
   refused();
-  if (!form.isConnected) return;
-  show(form, `Not logged: ${message}`);
-  await drop(seq);
+  const said = show(form, `Not logged: ${message}`);
+  said.dataset.refused = seq;
+  const button = Object.assign(document.createElement("button"), { type: "button", className: "button", textContent: "Let it go" });
+  button.addEventListener("click", () => drop(seq).then(() => said.remove()));
+  said.append(button);
 }
 
 function show(form, message) {
@@ -103,4 +114,5 @@ function show(form, message) {
   said.setAttribute("role", "alert");
   said.querySelector("button").remove();
   form.hidden = false;
+  return said;
 }

@@ -1,8 +1,8 @@
 // What waits to be sent, always in sight with its age, and the sending of it:
 // after each tap, when the page comes back, and with growing pauses while the
 // farm does not answer.
-import { all, onChange } from "../lib/outbox.js";
-import { flush, state, waiting } from "../lib/send.js";
+import { all, onChange, person } from "../lib/outbox.js";
+import { answered, flush, state, waiting } from "../lib/send.js";
 import { age } from "../lib/entry.js";
 
 const DAY = 24 * 3600 * 1000;
@@ -13,7 +13,7 @@ export function enhance(place) {
   const show = async () => {
     const items = await all();
     const waits = waiting(items);
-    const parked = items.filter((i) => !waits.includes(i));
+    const parked = items.filter((i) => i.refused && !answered.has(i.id) || i.by !== person());
     const oldest = waits.length > 0 ? Date.now() - Math.min(...waits.map((i) => i.wall)) : 0;
     const words = [];
     if (waits.length > 0) words.push(`${waits.length} waiting, ${state.signedOut ? "sign in" : age(oldest, "0 min")}`);
