@@ -6,7 +6,9 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"syscall"
+	"time"
 )
 
 // onSmallDisk gives the farm a disk of its own that is small enough to be
@@ -49,9 +51,23 @@ func (r *longRun) fillDisk(ctx context.Context) {
 		r.Errorf("filling the disk: %v", err)
 	}
 	f.Close()
-	between(ctx, r.pace/2, r.pace)
+	for deadline := time.Now().Add(2 * time.Minute); time.Now().Before(deadline); {
+		if between(ctx, r.pace/2, r.pace); r.foundFull() > 0 {
+			break
+		}
+	}
 	if err := os.Remove(r.small); err != nil {
 		r.Error(err)
 	}
 	r.full.Store(false)
+}
+
+// foundFull is how many writes found no room, as the server's log tells.
+func (r *longRun) foundFull() int {
+	r.Helper()
+	words, err := os.ReadFile(r.log.Name())
+	if err != nil {
+		r.Fatal(err)
+	}
+	return strings.Count(string(words), "the disk is full")
 }

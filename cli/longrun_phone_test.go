@@ -47,20 +47,23 @@ var jump = fmt.Sprintf(`{ const Right = Date; globalThis.Date = class extends Ri
 // longPhone is a browser with a profile of its own, and who taps on it.
 type longPhone struct {
 	*longRun
-	ctx     context.Context
-	base    string
-	bags    []grow.Code
-	taps    map[grow.ID]tapped // that the page said it had logged
-	away    int                // of them, how many without the farm
-	photos  int
-	picture string
-	jumps   atomic.Bool // its clock is to be set on
+	ctx      context.Context
+	base     string
+	bags     []grow.Code
+	taps     map[grow.ID]tapped // that the page said it had logged
+	away     int                // of them, how many without the farm
+	photos   int
+	picture  string
+	jumpedAt time.Time   // the zero time before it was
+	jumps    atomic.Bool // its clock is to be set on
 }
 
 // tapped is one tap as its finger saw it.
 type tapped struct {
 	bag      grow.Code
 	from, to time.Time
+	opened   time.Time // by the farm's clock, the page
+	kept     bool      // which the phone had kept, or which knows nothing of the bag
 }
 
 func findChromium(t *testing.T) string {
@@ -159,6 +162,7 @@ func (p *longPhone) sees(patience time.Duration, condition string) bool {
 func (p *longPhone) work(ctx context.Context) {
 	for n := 0; ctx.Err() == nil; n++ {
 		if p.jumps.CompareAndSwap(true, false) {
+			p.jumpedAt = time.Now()
 			p.script(jump)
 			p.ask(jump + `""`)
 		}
@@ -200,7 +204,7 @@ func (p *longPhone) clean(code grow.Code) {
 		where = "#away"
 	}
 	button := where + " form:last-of-type button"
-	t := tapped{bag: code, from: time.Now()}
+	t := p.aboutToTap(code)
 	if !p.try(chromedp.ScrollIntoView(button), chromedp.Click(button)) || !p.sees(10*time.Second, `document.querySelector("`+where+` .did .said").textContent.startsWith("logged")`) {
 		return // then the page's notes count alone
 	}
@@ -213,13 +217,26 @@ func (p *longPhone) clean(code grow.Code) {
 	}
 }
 
+// aboutToTap notes the moment, and what the page knows of the farm's clock.
+func (p *longPhone) aboutToTap(code grow.Code) tapped {
+	page := strings.Fields(p.ask(`(document.documentElement.dataset.now ?? "") + (document.documentElement.dataset.kept || document.querySelector("#away .tray") ? " kept" : "")`))
+	t := tapped{bag: code, from: time.Now(), kept: slices.Contains(page, "kept")}
+	t.opened = t.from
+	if len(page) > 0 {
+		if at, err := time.Parse(time.RFC3339, page[0]); err == nil {
+			t.opened = at
+		}
+	}
+	return t
+}
+
 // takePhoto photographs a bag, if its page for that opens.
 func (p *longPhone) takePhoto(code grow.Code) {
-	t := tapped{bag: code, from: time.Now()}
 	if !p.try(chromedp.Navigate(p.base+"/B/"+string(code)+"?open=photo")) || !p.sees(2*time.Second, `"enhanced" in document.documentElement.dataset && document.getElementById("photo")`) {
 		return
 	}
 	p.draw()
+	t := p.aboutToTap(code)
 	if p.try(chromedp.SetUploadFiles("#photo", []string{p.picture})) && p.sees(10*time.Second, `[...document.querySelectorAll(".did .said")].some((s) => s.textContent.startsWith("logged"))`) {
 		t.to = time.Now()
 		p.taps[grow.ID(p.ask(`globalThis.lastKept`))] = t
@@ -281,7 +298,7 @@ func (r *longRun) account(p *longPhone) int {
 					r.Errorf("%s has %s, which nobody tapped", code, e.ID)
 				}
 				if t, ok := p.taps[e.ID]; ok {
-					r.rightTime(e, t)
+					p.rightTime(e, t)
 				}
 				if kept[e.ID] == code {
 					delete(kept, e.ID) // twice would be one that nobody tapped: ids are unique by the schema
@@ -299,19 +316,19 @@ func (r *longRun) account(p *longPhone) int {
 	return len(p.taps)
 }
 
-// rightTime compares when an entry says it was seen with when it was tapped. A
-// phone goes by the farm's clock, so what it tapped or sent while that was wrong
-// may be as wrong.
-func (r *longRun) rightTime(e grow.Entry, t tapped) {
-	r.Helper()
-	const slack = 5 * time.Second
+// rightTime compares when an entry says it was seen with when it was tapped. What
+// nobody can know excuses it: a phone goes by the farm's clock, so what it tapped
+// on a page opened, or sent, while that was wrong may be as wrong; and on a page
+// it had kept it knows no clock but its own, which was set before it could send.
+func (p *longPhone) rightTime(e grow.Entry, t tapped) {
+	p.Helper()
+	const slack = time.Minute // a slow answer moves what the phone takes for the farm's clock
 	near := func(off time.Duration) bool {
 		return e.At.After(t.from.Add(off-slack)) && e.At.Before(t.to.Add(off+slack))
 	}
-	wrong := slices.ContainsFunc(r.offs, func(i interval) bool {
-		return t.from.Before(i.to.Add(r.pace)) && e.ReceivedAt.After(i.from.Add(clockOff))
-	})
-	if !near(0) && !(wrong && near(clockOff)) {
-		r.Errorf("%s: seen at %v, tapped from %v to %v, received %v", e.Bag, e.At, t.from, t.to, e.ReceivedAt)
+	wrongFarm := t.opened.Before(t.from.Add(clockOff/2)) || e.ReceivedAt.Before(t.from.Add(clockOff/2))
+	wrongPhone := t.kept && t.from.Before(p.jumpedAt) && e.ReceivedAt.After(p.jumpedAt)
+	if !near(0) && !(wrongFarm && near(clockOff)) && !(wrongPhone && near(-phoneOff*time.Millisecond)) {
+		p.Errorf("%s: seen at %v, tapped from %v to %v, received %v", e.Bag, e.At, t.from, t.to, e.ReceivedAt)
 	}
 }
