@@ -37,6 +37,14 @@ func (s *Server) getExportLots(c echo.Context) error {
 	return s.export(c, "lots", s.store.ExportLots)
 }
 
+func (s *Server) getExportRuns(c echo.Context) error {
+	return s.export(c, "runs", s.store.ExportRuns)
+}
+
+func (s *Server) getExportSterile(c echo.Context) error {
+	return s.export(c, "sterile-bags", s.store.ExportSterile)
+}
+
 func (s *Server) getExportStockEntries(c echo.Context) error {
 	return s.export(c, "stock-entries", s.store.ExportStockEntries)
 }

@@ -69,6 +69,9 @@ func (w labelWriter) thing(code grow.Code, t store.Thing, batches map[grow.Batch
 		}
 		return w.bag(whole.Batch, whole.Bags[i]), nil
 	case grow.BlankCode:
+		if t.Name != "" {
+			return w.sterile(l, code)
+		}
 		l.Rules = []string{"species", "date", "bag", "strain"}
 	case grow.CardCode:
 		return w.card(l, code)
@@ -76,6 +79,23 @@ func (w labelWriter) thing(code grow.Code, t store.Thing, batches map[grow.Batch
 		l.Name, l.Hint = t.Name, "lot"
 	default:
 		l.Name = t.Name
+	}
+	return l, nil
+}
+
+// sterile is the label of a bag filled before the steam: the rest is written by
+// hand or on a label of its own once it is a bag of a batch.
+func (w labelWriter) sterile(l labels.Label, code grow.Code) (labels.Label, error) {
+	bag, _, err := w.store.Sterile(w.ctx, code)
+	if err != nil {
+		return l, err
+	}
+	l.Name, l.Batch, l.Date, l.Weekday, l.Hint = "STERILE", bag.Run, labelDate(bag.FilledOn), bag.FilledOn.Time().Format("Mon"), "not inoculated yet"
+	if bag.Control {
+		l.Name, l.Hint = "CONTROL", "keep closed, never inoculate"
+	}
+	if bag.Recipe != nil {
+		l.Species = *bag.Recipe
 	}
 	return l, nil
 }

@@ -68,6 +68,7 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"logger", "/S/" + at["place"] + "/logger", "A logger’s file"},
 		{"lot", "/L/" + at["lot"], "rye 31"},
 		{"lots", "/lots", "Lots"},
+		{"runs", "/runs", "Steriliser runs"},
 		{"recall", "/L/" + at["lot"] + "/recall", "Recall of rye 31"},
 		{"card", "/C/" + at["card"], "Bench card"},
 		{"scan", "/scan", "Scan"},
@@ -107,7 +108,7 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"trust", "/trust", "Let a phone trust this farm"},
 	}
 	all := b.server.views
-	drawn := map[string]bool{"error": true, "done": true, "trial": true, "sign-in": true, "set-up": true, "join": true} // these have tests of their own
+	drawn := map[string]bool{"error": true, "run": true, "sterile": true, "done": true, "trial": true, "sign-in": true, "set-up": true, "join": true} // these have tests of their own
 	for _, p := range pages {
 		b.server.views = views{p.template: all[p.template]}
 		got := b.open(p.path).ok().says("h1", p.heading)

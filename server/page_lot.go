@@ -54,12 +54,19 @@ type treeLine struct {
 // mostBranches is how many lots of a tree a page shows.
 const mostBranches = 200
 
+// showLot opens what a label of the kind lot is on: a lot, a jar or a run.
 func (s *Server) showLot(c echo.Context) error {
 	code, err := codeParam(c)
 	if err != nil {
 		return err
 	}
-	return s.drawLot(c, http.StatusOK, code, nil, "")
+	err = s.drawLot(c, http.StatusOK, code, nil, "")
+	if grow.KindOf(err) == grow.NotFound {
+		if s.drawRun(c, http.StatusOK, code, nil, "") == nil {
+			return nil
+		}
+	}
+	return err
 }
 
 // drawLot shows a lot or jar; refused is the form with what was wrong with it.

@@ -33,7 +33,8 @@ func (s *Server) showSettings(c echo.Context) error {
 		return err
 	}
 	v := url.Values{"name": {farm.Name}, "time_zone": {farm.TimeZone}, "public": {strings.ToLower(farm.Public)}, "default_sheet": {sheetOrUsual(farm)},
-		"margin": {numberWords(100 * farm.Margin)}, "first_look_day": {numberWords(float64(farm.FirstLookDay))}, "units": {farm.Units}, "buyer_lines": {farm.BuyerLines}}
+		"margin": {numberWords(100 * farm.Margin)}, "first_look_day": {numberWords(float64(farm.FirstLookDay))}, "units": {farm.Units}, "buyer_lines": {farm.BuyerLines},
+		"f0_target": {numberWords(farm.F0Target)}, "f0_target_steam": {numberWords(farm.F0TargetSteam)}, "altitude_m": {numberWords(farm.AltitudeM)}}
 	for _, slug := range farm.Grown {
 		v.Add("grown", string(slug))
 	}
@@ -77,6 +78,11 @@ func settingsFrom(v url.Values, to *store.Settings) error {
 		to.Margin = *n / 100
 	}
 	to.FirstLookDay = countField(v, "first_look_day", &p)
+	for name, into := range map[string]*float64{"f0_target": &to.F0Target, "f0_target_steam": &to.F0TargetSteam, "altitude_m": &to.AltitudeM} {
+		if n := numberField(v, name, &p); n != nil {
+			*into = *n
+		}
+	}
 	to.Grown = nil
 	for _, slug := range v["grown"] {
 		to.Grown = append(to.Grown, grow.Slug(slug))

@@ -92,6 +92,9 @@ type blankPage struct {
 }
 
 func (s *Server) showBlank(c echo.Context, code grow.Code, form form) error {
+	if _, _, err := s.store.Sterile(c.Request().Context(), code); err == nil {
+		return s.drawSterile(c, map[bool]int{true: http.StatusBadRequest, false: http.StatusOK}[form.Message != ""], code, form)
+	}
 	f, _, err := s.frame(c, "Blank label")
 	if err != nil {
 		return err

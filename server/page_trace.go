@@ -25,6 +25,7 @@ type tracePage struct {
 	Age    string
 	// Together is several conditions at once, "" where there are not two.
 	Together string
+	Control  *store.ControlFound // points at the run before anything else
 }
 
 // traceRow is one condition against contamination, in words first.
@@ -57,7 +58,7 @@ func (s *Server) showTrace(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	p := tracePage{frame: f, Bag: t.Bag, Now: t.BatchNow, Near: nearBags(t, farm), Age: grow.Age(t.Bag.Day, grow.DateOf(t.Batch.InoculatedAt, farm.Zone))}
+	p := tracePage{frame: f, Bag: t.Bag, Control: t.Control, Now: t.BatchNow, Near: nearBags(t, farm), Age: grow.Age(t.Bag.Day, grow.DateOf(t.Batch.InoculatedAt, farm.Zone))}
 	for _, turn := range t.Turns {
 		p.Turns = append(p.Turns, turnWords(turn, t, farm))
 	}

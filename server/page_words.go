@@ -25,6 +25,9 @@ func whenWords(t time.Time) string { return t.Format("Mon 2 Jan 15:04") }
 // numberWords writes a number without needless zeros.
 func numberWords(n float64) string { return strconv.FormatFloat(n, 'f', -1, 64) }
 
+// tenthWords writes a measurement to a tenth.
+func tenthWords(n float64) string { return strconv.FormatFloat(n, 'f', 1, 64) }
+
 // shareWords writes a rate of 0 to 1 in per cent, with a decimal below ten.
 func shareWords(rate float64) string {
 	pct := 100 * rate

@@ -49,7 +49,7 @@ func (f frame) Navigation() []word {
 	if f.Actor.Role.May(store.Grower) {
 		words = append(words, word{"/bench", "Bench"}, word{"/sweep", "Sweep"}, word{"/lab-day", "New lab day"}, word{"/substrate", "Substrate"})
 	}
-	words = append(words, word{"/batches", "Batches"}, word{"/rooms", "Rooms"}, word{"/fruiting", "To fruiting"}, word{"/yield", "Yield"}, word{"/sold", "Sold and given"}, word{"/lots", "Lots"}, word{"/contamination", "Contamination"}, word{"/compare", "Compare"}, word{"/print", "Print"}, word{"/cautions", "Cautions"})
+	words = append(words, word{"/batches", "Batches"}, word{"/rooms", "Rooms"}, word{"/fruiting", "To fruiting"}, word{"/yield", "Yield"}, word{"/sold", "Sold and given"}, word{"/lots", "Lots"}, word{"/runs", "Steriliser"}, word{"/contamination", "Contamination"}, word{"/compare", "Compare"}, word{"/print", "Print"}, word{"/cautions", "Cautions"})
 	if f.Actor.Role.May(store.Owner) {
 		words = append(words, word{"/people", "People and phones"}, word{"/settings", "Settings"})
 	}
@@ -115,6 +115,7 @@ func viewFuncs() template.FuncMap {
 		"when":    whenWords,
 		"number":  numberWords,
 		"share":   shareWords,
+		"tenth":   tenthWords,
 		"plain":   plainWords,
 		"age":     grow.Age,
 		"plural":  plural,

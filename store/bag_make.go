@@ -22,10 +22,18 @@ func (t *tx) insertBags(f *Farm, b Batch, first, last int, blanks []grow.Code, c
 		if err != nil {
 			return nil, err
 		}
+		if n-first < len(blanks) {
+			if own[n], err = t.sterileConditions(f, code, own[n]); err != nil {
+				return nil, err
+			}
+		}
 		if err := t.insertBag(f, b, bagRow{number: n, code: code}, own[n]); err != nil {
 			return nil, err
 		}
 		out = append(out, BagRef{Code: code, Number: n})
+	}
+	if len(blanks) > 0 {
+		return out, t.takeSterileRun(b.row)
 	}
 	return out, nil
 }
@@ -37,13 +45,26 @@ func (t *tx) codeForBag(blanks []grow.Code, i int) (grow.Code, error) {
 	}
 	code, err := grow.ParseCode(string(blanks[i]))
 	if err == nil {
-		err = t.takeBlank(code)
+		err = t.takeFilled(code)
 	}
 	if err != nil && !isFault(err) {
 		p := grow.Problems{fmt.Sprintf("blanks[%d]", i): err.Error()}
 		err = p.Err("a blank label cannot be used")
 	}
 	return code, err
+}
+
+// takeFilled is takeBlank for a label that may be on a bag filled before the
+// steam.
+func (t *tx) takeFilled(code grow.Code) error {
+	sterile, found, err := t.sterileOf(code)
+	if err == nil && found {
+		err = sterile.mayAdopt(code)
+	}
+	if err != nil {
+		return err
+	}
+	return t.takeBlank(code)
 }
 
 // takeBlank makes a blank's code a bag's.
@@ -86,7 +107,7 @@ func (t *tx) insertBag(f *Farm, b Batch, g bagRow, own map[string]*string) error
 			return err
 		}
 	}
-	return nil
+	return t.adoptSterile(g.code, id)
 }
 
 // ownConditions are each bag's own conditions at making, by number; nil is
@@ -156,7 +177,7 @@ func (s *Store) CreateBlanks(ctx context.Context, _ Actor, count int) ([]BagRef,
 }
 
 // AddBlanks appends bags to a batch, one for each blank label.
-func (s *Store) AddBlanks(ctx context.Context, _ Actor, batch grow.BatchCode, blanks []grow.Code) (b Batch, bags []BagRef, err error) {
+func (s *Store) AddBlanks(ctx context.Context, by Actor, batch grow.BatchCode, blanks []grow.Code) (b Batch, bags []BagRef, err error) {
 	err = s.changing(ctx, func(t *tx, farm *Farm) error {
 		if b, err = t.batchByCode(farm, batch); err != nil {
 			return err
@@ -175,6 +196,9 @@ func (s *Store) AddBlanks(ctx context.Context, _ Actor, batch grow.BatchCode, bl
 			return err
 		}
 		if bags, err = t.insertBags(farm, b, first, last, blanks, nil); err != nil {
+			return err
+		}
+		if err := t.judgeBatchOf(farm, by, b.row); err != nil {
 			return err
 		}
 		b, err = t.batch(farm, `b.id = ?`, b.row)

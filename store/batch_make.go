@@ -115,6 +115,13 @@ func (t *tx) createBatch(f *Farm, by Actor, d grow.BatchDraft) (Batch, []BagRef,
 		return b, nil, false, err
 	}
 	bags, err := t.insertBags(f, b, 1, d.Bags, d.Blanks, d.BagConditions)
+	if err != nil {
+		return b, nil, false, err
+	}
+	if err := t.judgeBatchOf(f, by, row); err != nil {
+		return b, nil, false, err
+	}
+	b, err = t.batch(f, `b.id = ?`, row)
 	return b, bags, true, err
 }
 

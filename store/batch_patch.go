@@ -44,6 +44,11 @@ func (s *Store) PatchBatch(ctx context.Context, by Actor, code grow.BatchCode, c
 		if err := t.patchBatch(farm, by, b, fields); err != nil {
 			return err
 		}
+		if is := fields.SteriliserRun; is != nil && textCell(is) != textCell(b.SteriliserRun) {
+			if err := t.judgeBatchOf(farm, by, b.row); err != nil {
+				return err
+			}
+		}
 		b, err = t.batch(farm, `b.id = ?`, b.row)
 		return err
 	})

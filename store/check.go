@@ -121,10 +121,10 @@ func (c *checking) codes() error {
 	for _, query := range []string{
 		`SELECT 'the label ' || code || ' is kept as a ' || kind || ' but is on something else' FROM codes c WHERE kind <> coalesce(
 			(SELECT 'bag' FROM bags WHERE code = c.code), (SELECT 'bag' FROM old_codes WHERE code = c.code),
-			(SELECT 'place' FROM places WHERE code = c.code), (SELECT 'lot' FROM lots WHERE code = c.code), (SELECT 'lot' FROM jars WHERE code = c.code),
+			(SELECT 'place' FROM places WHERE code = c.code), (SELECT 'lot' FROM lots WHERE code = c.code), (SELECT 'lot' FROM jars WHERE code = c.code), (SELECT 'lot' FROM steriliser_runs WHERE code = c.code),
 			(SELECT 'card' FROM cards WHERE code = c.code), 'blank')`,
 		`SELECT 'the label ' || code || ' is on more than one thing' FROM (SELECT code FROM bags UNION ALL SELECT code FROM old_codes
-			UNION ALL SELECT code FROM places UNION ALL SELECT code FROM lots UNION ALL SELECT code FROM jars UNION ALL SELECT code FROM cards) GROUP BY code HAVING count(*) > 1`,
+			UNION ALL SELECT code FROM places UNION ALL SELECT code FROM lots UNION ALL SELECT code FROM jars UNION ALL SELECT code FROM steriliser_runs WHERE code IS NOT NULL UNION ALL SELECT code FROM cards) GROUP BY code HAVING count(*) > 1`,
 		`SELECT 'batch ' || b.code || ' should have ' || b.bags || ' bags and has ' || count(g.id) FROM batches b LEFT JOIN bags g ON g.batch_id = b.id
 			GROUP BY b.id HAVING count(g.id) <> b.bags`,
 	} {

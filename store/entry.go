@@ -300,7 +300,7 @@ func (a *adding) resolveNames() error {
 		}
 	}
 	if v := d.Value.Known; d.Key == grow.SpawnJarKey && v != nil {
-		if _, err := a.stockBy(grow.Code(*v)); err != nil {
+		if _, err := a.lotOrJar(grow.Code(*v)); err != nil {
 			return refuse("value", err)
 		}
 	}

@@ -112,17 +112,10 @@ func (s *Store) ExportStockEntries(ctx context.Context, w io.Writer) error {
 }
 
 func (t *tx) exportStockLog(out *cellWriter, f *Farm, code grow.Code) error {
-	row, err := t.stockBy(code)
+	var name string
+	err := t.one(`SELECT name FROM (`+unitNames+` UNION ALL SELECT s.code, 'sterile bag of ' || r.name FROM sterile_bags s JOIN steriliser_runs r ON r.id = s.run_id) WHERE code = ?`, []any{string(code)}, &name)
 	if err != nil {
 		return err
-	}
-	l, err := t.lot(f, row.lot)
-	if err != nil {
-		return err
-	}
-	name := l.Name
-	if row.jar != nil {
-		name = JarName(l.Name, row.jar.number)
 	}
 	log, err := t.replayedStock(code)
 	if err != nil {
@@ -138,4 +131,92 @@ func (t *tx) exportStockLog(out *cellWriter, f *Farm, code grow.Code) error {
 		}
 	}
 	return nil
+}
+
+// runCells are the columns of runs.csv.
+var runCells = []string{"name", "code", "id", "method", "started_at", "vessel", "hold_c", "target_f0", "gauge_kpa", "recipe", "note", "load", "f0", "short", "made_at", "made_by"}
+
+// seriesCells are those of each place that was measured.
+var seriesCells = []string{"probe", "spot", "position", "readings", "missing", "from", "to", "highest_c", "come_up_min", "held_min", "unbroken_min", "cooling_min", "voided_at"}
+
+// ExportRuns writes every steriliser run, the oldest first: a line for each place
+// that was measured, one alone for a run without readings.
+func (s *Store) ExportRuns(ctx context.Context, w io.Writer) error {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return err
+	}
+	out := newCellWriter(w)
+	err = s.reading(ctx, func(t *tx) error {
+		if err := out.line(slices.Concat(runCells, seriesCells)); err != nil {
+			return err
+		}
+		runs, err := t.runs(farm, `1 ORDER BY r.id`)
+		if err != nil {
+			return err
+		}
+		for _, r := range runs {
+			if err := t.exportRun(out, farm, r); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return writeFailed(err, out)
+}
+
+func (t *tx) exportRun(out *cellWriter, f *Farm, r Run) error {
+	cells, err := cellsOf(r, runCells)
+	if err != nil {
+		return err
+	}
+	series, err := t.series(f, r)
+	if err != nil {
+		return err
+	}
+	if len(series) == 0 {
+		return out.line(append(cells, make([]string, len(seriesCells))...))
+	}
+	for _, s := range series {
+		more, err := cellsOf(s, seriesCells)
+		if err != nil {
+			return err
+		}
+		if err := out.line(slices.Concat(cells, more)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sterileCells are the columns of sterile-bags.csv.
+var sterileCells = []string{"code", "run", "recipe", "filled_on", "position", "control", "state", "culled_why", "batch", "number"}
+
+// ExportSterile writes every bag filled before the steam, in the order made.
+func (s *Store) ExportSterile(ctx context.Context, w io.Writer) error {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return err
+	}
+	out := newCellWriter(w)
+	err = s.reading(ctx, func(t *tx) error {
+		if err := out.line(append(slices.Clone(sterileCells), "contaminated")); err != nil {
+			return err
+		}
+		bags, err := t.sterileBags(farm, `1 ORDER BY s.made_at, s.code`)
+		if err != nil {
+			return err
+		}
+		for _, b := range bags {
+			cells, err := cellsOf(b, sterileCells)
+			if err != nil {
+				return err
+			}
+			if err := out.line(append(cells, whatCell(b.Contaminated))); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return writeFailed(err, out)
 }

@@ -35,6 +35,11 @@ type Settings struct {
 	DefaultSheet string      `json:"default_sheet"`
 	Grown        []grow.Slug `json:"grown"`       // species grown here; empty: not said
 	BuyerLines   string      `json:"buyer_lines"` // the farm's own on a buyer's label
+	// F0Target and F0TargetSteam are what a steriliser run under pressure, and one
+	// of open steam, is held against, in minutes at 121.1 °C; 0 for nothing.
+	F0Target      float64 `json:"f0_target"`
+	F0TargetSteam float64 `json:"f0_target_steam"`
+	AltitudeM     float64 `json:"altitude_m"` // above the sea
 	// Listened is the address last listened on, SetUp whether the farm has been
 	// set up. Neither is a setting.
 	Listened string `json:"-"`
@@ -113,8 +118,8 @@ func (t *tx) loadFarm() (*Farm, error) {
 	f := &Farm{Conditions: grow.Conditions{}}
 	var grown string
 	var setUp *int64
-	err := t.one(`SELECT name, time_zone, public, listened, margin, first_look_day, units, default_sheet, grown, buyer_lines, set_up_at FROM farm WHERE id = 1`, nil,
-		&f.Name, &f.TimeZone, &f.Public, &f.Listened, &f.Margin, &f.FirstLookDay, &f.Units, &f.DefaultSheet, &grown, &f.BuyerLines, &setUp)
+	err := t.one(`SELECT name, time_zone, public, listened, margin, first_look_day, units, default_sheet, grown, buyer_lines, f0_target, f0_target_steam, altitude_m, set_up_at FROM farm WHERE id = 1`, nil,
+		&f.Name, &f.TimeZone, &f.Public, &f.Listened, &f.Margin, &f.FirstLookDay, &f.Units, &f.DefaultSheet, &grown, &f.BuyerLines, &f.F0Target, &f.F0TargetSteam, &f.AltitudeM, &setUp)
 	if err != nil {
 		return nil, err
 	}
@@ -156,8 +161,8 @@ func (t *tx) putSettings(change Settings) error {
 	if err != nil {
 		return err
 	}
-	_, err = t.exec(`UPDATE farm SET name = ?, time_zone = ?, public = ?, margin = ?, first_look_day = ?, units = ?, default_sheet = ?, grown = ?, buyer_lines = ?`,
-		change.Name, change.TimeZone, change.Public, change.Margin, change.FirstLookDay, change.Units, change.DefaultSheet, string(grown), change.BuyerLines)
+	_, err = t.exec(`UPDATE farm SET name = ?, time_zone = ?, public = ?, margin = ?, first_look_day = ?, units = ?, default_sheet = ?, grown = ?, buyer_lines = ?, f0_target = ?, f0_target_steam = ?, altitude_m = ?`,
+		change.Name, change.TimeZone, change.Public, change.Margin, change.FirstLookDay, change.Units, change.DefaultSheet, string(grown), change.BuyerLines, change.F0Target, change.F0TargetSteam, change.AltitudeM)
 	return err
 }
 
@@ -188,6 +193,14 @@ func (s *Settings) validate(known func(grow.Slug) bool) error {
 	}
 	if utf8.RuneCountInString(s.BuyerLines) > mostBuyerLines {
 		p.Add("buyer_lines", "may have at most %d characters", mostBuyerLines)
+	}
+	for field, v := range map[string]float64{"f0_target": s.F0Target, "f0_target_steam": s.F0TargetSteam} {
+		if !(v >= 0 && v <= 1000) {
+			p.Add(field, "must be 0 to 1000 minutes at 121.1 °C; 0 is no target")
+		}
+	}
+	if !(s.AltitudeM >= -450 && s.AltitudeM <= 6000) {
+		p.Add("altitude_m", "must be -450 to 6000 metres")
 	}
 	for _, slug := range s.Grown {
 		if !known(slug) {

@@ -162,7 +162,9 @@ func (s *Store) WhatIs(ctx context.Context, codes []grow.Code) (map[grow.Code]Th
 			var state *grow.State
 			err := t.one(`SELECT c.kind,
 					coalesce((SELECT name FROM places WHERE code = c.code), (SELECT name FROM lots WHERE code = c.code),
-						(SELECT l.name || ' jar ' || j.number FROM jars j JOIN lots l ON l.id = j.lot_id WHERE j.code = c.code), (SELECT does FROM cards WHERE code = c.code)),
+						(SELECT l.name || ' jar ' || j.number FROM jars j JOIN lots l ON l.id = j.lot_id WHERE j.code = c.code),
+						(SELECT name FROM steriliser_runs WHERE code = c.code),
+						(SELECT CASE s.control WHEN 1 THEN 'control of ' ELSE 'sterile, ' END || r.name FROM sterile_bags s JOIN steriliser_runs r ON r.id = s.run_id WHERE s.code = c.code AND s.bag_id IS NULL), (SELECT does FROM cards WHERE code = c.code)),
 					b.code, g.number, g.state
 				FROM codes c
 				LEFT JOIN old_codes o ON o.code = c.code

@@ -166,7 +166,7 @@ func (t *tx) writeSources(row int64, f grow.LotFields) error {
 // makes a culture, or for substrate another substrate.
 func (t *tx) resolveSource(text string, kind grow.LotKind) (lot int64, jar *int64, err error) {
 	if code, err := grow.ParseCode(text); err == nil {
-		if r, err := t.stockBy(code); err == nil {
+		if r, err := t.lotOrJar(code); err == nil {
 			if r.jar != nil {
 				jar = &r.jar.id
 			}
@@ -324,7 +324,7 @@ func textsOf(fields any) map[string]string {
 // findLot finds a lot, or a jar, by its code or a lot by its name.
 func (t *tx) findLot(text string) (stockRow, error) {
 	if code, err := grow.ParseCode(text); err == nil {
-		r, err := t.stockBy(code)
+		r, err := t.lotOrJar(code)
 		if err == nil || isFault(err) {
 			return r, err
 		}
@@ -337,5 +337,5 @@ func (t *tx) findLot(text string) (stockRow, error) {
 	if err != nil {
 		return stockRow{}, err
 	}
-	return t.stockBy(code)
+	return t.lotOrJar(code)
 }

@@ -207,31 +207,44 @@ type Recall struct {
 	Bags []Recalled `json:"bags"`
 }
 
-// Recall lists what came from a lot, by name or code, or from a jar by its code:
-// bags in the farm's care first, by place; then what left it.
+// Recall lists what came from a lot or a steriliser run, by name or code, or from
+// a jar by its code: bags in the farm's care first, by place; then what left it. A
+// lot and a run of one name: the lot.
 func (s *Store) Recall(ctx context.Context, text string) (out Recall, err error) {
 	farm, err := s.Farm(ctx)
 	if err != nil {
 		return out, err
 	}
 	err = s.reading(ctx, func(t *tx) error {
-		row, err := t.findLot(text)
-		if err != nil {
-			return err
-		}
-		if err := t.one(`SELECT name FROM lots WHERE id = ?`, []any{row.lot}, &out.Of); err != nil {
-			return err
-		}
-		if row.jar != nil {
-			out.Of = JarName(out.Of, row.jar.number)
-		}
-		r, err := t.rootOf(row)
+		r, err := t.recallRoot(text, &out)
 		if err != nil {
 			return err
 		}
 		return t.recall(farm, r, &out)
 	})
 	return out, err
+}
+
+// recallRoot finds what a recall is of, and names it.
+func (t *tx) recallRoot(text string, out *Recall) (root, error) {
+	row, err := t.findLot(text)
+	if err != nil && isFault(err) {
+		return root{}, err
+	}
+	if err != nil {
+		run, missing := t.findRun(text)
+		if missing != nil {
+			return root{}, err
+		}
+		return root{runs: []int64{run}}, t.one(`SELECT name FROM steriliser_runs WHERE id = ?`, []any{run}, &out.Of)
+	}
+	if err := t.one(`SELECT name FROM lots WHERE id = ?`, []any{row.lot}, &out.Of); err != nil {
+		return root{}, err
+	}
+	if row.jar != nil {
+		out.Of = JarName(out.Of, row.jar.number)
+	}
+	return t.rootOf(row)
 }
 
 func (t *tx) recall(f *Farm, r root, out *Recall) error {

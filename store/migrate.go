@@ -146,8 +146,13 @@ func (t *tx) migrate(m migration, zone string) error {
 	if _, err := t.exec(m.sql); err != nil {
 		return err
 	}
-	if m.number == 1 {
+	switch m.number {
+	case 1:
 		if err := t.makeFarm(zone); err != nil {
+			return err
+		}
+	case runsMigration:
+		if err := t.codeRuns(); err != nil {
 			return err
 		}
 	}

@@ -109,7 +109,7 @@ func (s *Store) NewLabel(ctx context.Context, by Actor, bag grow.Code, blank *gr
 			return err
 		}
 		if blank != nil {
-			code, err = *blank, t.takeBlank(*blank)
+			code, err = *blank, t.takeSpare(*blank)
 		} else {
 			code, err = t.newCode(grow.BagCode)
 		}
@@ -128,6 +128,18 @@ func (s *Store) NewLabel(ctx context.Context, by Actor, bag grow.Code, blank *gr
 		return t.refreshBag(g.id, farm)
 	})
 	return code, err
+}
+
+// takeSpare is takeBlank for a label that must be on nothing yet.
+func (t *tx) takeSpare(code grow.Code) error {
+	_, found, err := t.sterileOf(code)
+	if err == nil && found {
+		err = grow.Errorf(grow.Conflict, "%s is on a sterile bag of its own; take a label that is on nothing", code.Spaced())
+	}
+	if err != nil {
+		return err
+	}
+	return t.takeBlank(code)
 }
 
 // Bench gives what a device's bench switches say, null if it never said.

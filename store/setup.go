@@ -74,6 +74,13 @@ func (s *Store) SetUp(ctx context.Context, r FirstRun) (Session, error) {
 }
 
 func (t *tx) setUp(r FirstRun, kept string) (Session, error) {
+	if r.F0Target == 0 && r.F0TargetSteam == 0 { // nobody was asked: the usual ones stand
+		farm, err := t.loadFarm()
+		if err != nil {
+			return Session{}, err
+		}
+		r.F0Target, r.F0TargetSteam = farm.F0Target, farm.F0TargetSteam
+	}
 	if err := t.putSettings(r.Settings); err != nil {
 		return Session{}, err
 	}

@@ -9,10 +9,10 @@ import (
 	"bagmark/grow"
 )
 
-// stockRow is what stands before the bag: a lot or a jar of it.
+// stockRow is what stands before the bag: a lot, a jar of it, or a sterile bag.
 type stockRow struct {
 	code grow.Code
-	lot  int64
+	lot  int64 // 0 of a sterile bag
 	jar  *jarRow
 	made time.Time // when the farm first heard of it
 	on   *grow.Date
@@ -24,20 +24,21 @@ type jarRow struct {
 	number int
 }
 
-// stockBy finds the lot or jar that carries a code.
+// stockBy finds the lot, jar or sterile bag that carries a code.
 func (t *tx) stockBy(code grow.Code) (stockRow, error) {
 	r := stockRow{code: code}
 	var made int64
 	var jar, number *int64
 	err := t.one(`SELECT l.id, NULL, NULL, l.made_at, l.made_on FROM lots l WHERE l.code = ?1
-		UNION ALL SELECT l.id, j.id, j.number, j.made_at, l.made_on FROM jars j JOIN lots l ON l.id = j.lot_id WHERE j.code = ?1`,
+		UNION ALL SELECT l.id, j.id, j.number, j.made_at, l.made_on FROM jars j JOIN lots l ON l.id = j.lot_id WHERE j.code = ?1
+		UNION ALL SELECT 0, NULL, NULL, made_at, filled_on FROM sterile_bags WHERE code = ?1`,
 		[]any{string(code)}, &r.lot, &jar, &number, &made, &r.on)
 	if errors.Is(err, sql.ErrNoRows) {
-		kind, err := t.kindOf(code)
+		word, err := t.wordOf(code)
 		if err != nil {
 			return r, err
 		}
-		return r, grow.Errorf(grow.NotFound, "%s is the label of a %s, not of a lot or a jar", code.Spaced(), kind)
+		return r, grow.Errorf(grow.NotFound, "%s is the label of a %s, not of a lot or a jar", code.Spaced(), word)
 	}
 	if err != nil {
 		return r, err
@@ -47,6 +48,15 @@ func (t *tx) stockBy(code grow.Code) (stockRow, error) {
 		r.jar = &jarRow{*jar, int(*number)}
 	}
 	return r, nil
+}
+
+// lotOrJar is stockBy for what spawn can come from.
+func (t *tx) lotOrJar(code grow.Code) (stockRow, error) {
+	r, err := t.stockBy(code)
+	if err == nil && r.lot == 0 {
+		err = grow.Errorf(grow.NotFound, "%s is the label of a sterile bag, not of a lot or a jar", code.Spaced())
+	}
+	return r, err
 }
 
 // start is what stock has before its log begins: it needs no label to be there.

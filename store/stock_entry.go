@@ -52,6 +52,9 @@ func (t *tx) addStock(f *Farm, by Actor, d grow.Draft) (StockEntry, bool, error)
 	if err != nil {
 		return refuse(err)
 	}
+	if err := t.notInoculated(row); err != nil {
+		return refuse(err)
+	}
 	names := adding{tx: t, farm: f, by: by, draft: d}
 	if err := names.resolveNames(); err != nil {
 		return refuse(err)
@@ -74,6 +77,19 @@ func (t *tx) addStock(f *Farm, by Actor, d grow.Draft) (StockEntry, bool, error)
 	}
 	kept := log[slices.IndexFunc(log, func(x grow.Entry) bool { return x.ID == entry.ID })]
 	return stockEntry(kept, f), true, t.saveStockStatus(row.code, status)
+}
+
+// notInoculated refuses a sterile bag that a batch has taken: it has a log of its
+// own now.
+func (t *tx) notInoculated(r stockRow) error {
+	if r.lot != 0 {
+		return nil
+	}
+	taken, err := t.texts(`SELECT b.code || ' #' || g.number FROM sterile_bags s JOIN bags g ON g.id = s.bag_id JOIN batches b ON b.id = g.batch_id WHERE s.code = ?`, string(r.code))
+	if err == nil && len(taken) > 0 {
+		err = grow.Errorf(grow.Conflict, "this bag is %s now: log on that", taken[0])
+	}
+	return err
 }
 
 // tidyStock validates a draft and writes its ids and code in their one spelling.

@@ -25,11 +25,13 @@ type coded struct {
 	kind  grow.CodeKind
 	made  string // extra columns of a new row
 	value string
+	word  string // what it is called
 }
 
 var (
-	codedPlaces = coded{table: "places", kind: grow.PlaceCode}
-	codedLots   = coded{table: "lots", kind: grow.LotCode, made: ", kind", value: ", 'spawn'"}
+	codedPlaces = coded{table: "places", kind: grow.PlaceCode, word: "place"}
+	codedLots   = coded{table: "lots", kind: grow.LotCode, made: ", kind", value: ", 'spawn'", word: "lot"}
+	codedRuns   = coded{table: "steriliser_runs", kind: grow.LotCode, word: "steriliser run"}
 )
 
 type codedRow struct {
@@ -54,11 +56,23 @@ func (t *tx) byCode(c coded, code grow.Code) (codedRow, error) {
 	if !errors.Is(err, sql.ErrNoRows) {
 		return r, err
 	}
-	kind, err := t.kindOf(code)
+	word, err := t.wordOf(code)
 	if err != nil {
 		return r, err
 	}
-	return r, grow.Errorf(grow.Conflict, "%s is the label of a %s, not of a %s", code.Spaced(), kind, c.kind)
+	return r, grow.Errorf(grow.Conflict, "%s is the label of a %s, not of a %s", code.Spaced(), word, c.word)
+}
+
+// wordOf is what people call the thing that carries a code.
+func (t *tx) wordOf(code grow.Code) (string, error) {
+	kind, err := t.kindOf(code)
+	if err != nil || kind != grow.LotCode {
+		return string(kind), err
+	}
+	word := "lot"
+	err = t.one(`SELECT CASE WHEN EXISTS (SELECT 1 FROM jars WHERE code = ?1) THEN 'jar' WHEN EXISTS (SELECT 1 FROM steriliser_runs WHERE code = ?1) THEN 'steriliser run' ELSE 'lot' END`,
+		[]any{string(code)}, &word)
+	return word, err
 }
 
 func (t *tx) byName(c coded, name string) (codedRow, error) {
@@ -81,19 +95,11 @@ func (t *tx) resolvePlace(text string) (codedRow, error) {
 	return t.resolve(codedPlaces, grow.PlaceName(text))
 }
 
-// resolveRun finds a steriliser run by its name, making it if that is new. The
-// label of something else is no name.
-func (t *tx) resolveRun(name string) (id int64, err error) {
-	if code, err := grow.ParseCode(name); err == nil {
-		if kind, err := t.kindOf(code); err == nil {
-			return 0, grow.Errorf(grow.Conflict, "%s is the label of a %s, not a steriliser run", code.Spaced(), kind)
-		}
-	}
-	err = t.one(`SELECT id FROM steriliser_runs WHERE name_key = ?`, []any{nameKey(name)}, &id)
-	if !errors.Is(err, sql.ErrNoRows) {
-		return id, err
-	}
-	return t.insert(`INSERT INTO steriliser_runs (name, name_key, made_at) VALUES (?, ?, ?)`, name, nameKey(name), micros(t.now))
+// resolveRun finds a steriliser run by its code or its name, making it if the
+// name is new.
+func (t *tx) resolveRun(text string) (id int64, err error) {
+	r, err := t.resolve(codedRuns, text)
+	return r.id, err
 }
 
 // Places are all places by name.

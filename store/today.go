@@ -13,8 +13,10 @@ type Today struct {
 	Sentences []TodaySentence
 	Unmarked  []UnmarkedBatch
 	Silent    []SilentJar // jars whose bags do not start
-	InCare    int         // bags in the farm's care
-	Empty     bool        // the farm has no batch yet
+	Sterile   []SterileLeft
+	Controls  []ControlFound // in which something grows
+	InCare    int            // bags in the farm's care
+	Empty     bool           // the farm has no batch yet
 }
 
 // TodaySentence is one task and its bags, by place.
@@ -63,6 +65,12 @@ func (s *Store) Today(ctx context.Context) (Today, error) {
 		}
 		out.Empty = batches == 0
 		if out.Silent, err = t.silentJars(farm, ""); err != nil {
+			return err
+		}
+		if out.Sterile, err = t.sterileLeft(farm); err != nil {
+			return err
+		}
+		if out.Controls, err = t.badControls(farm); err != nil {
 			return err
 		}
 		return t.one(`SELECT count(*) FROM bags WHERE state NOT IN ('finished', 'culled')`, nil, &out.InCare)

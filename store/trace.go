@@ -17,6 +17,9 @@ type Trace struct {
 	BatchNow   BatchNow    `json:"batch_now"`
 	Conditions []trace.Row `json:"conditions"`
 	AtRisk     []AtRisk    `json:"at_risk"`
+	// Control is the control bag of its run if something grows in it: that points
+	// at the run before anything else.
+	Control *ControlFound `json:"control"`
 
 	Turns    []trace.SharedTurn `json:"turns"`    // how many more may turn, by what is shared
 	Together *trace.Together    `json:"together"` // several conditions at once, null where there are not two to look at
@@ -60,6 +63,9 @@ func (s *Store) Trace(ctx context.Context, code grow.Code) (out Trace, err error
 		return out, grow.Errorf(grow.Busy, "the farm is being counted; try again in a moment")
 	}
 	out.BatchNow = r.batchNow(r.bags[subject].batch)
+	if err := s.reading(ctx, func(t *tx) (err error) { out.Control, err = t.badControl(farm, r.bags[subject].batch); return err }); err != nil {
+		return out, err
+	}
 	bags, columns := r.traceBags(r.bags), r.columnsFor(farm, r.bags[subject])
 	out.Conditions = r.rowsFor(farm, columns)
 	departs := departuresOf(out.Bag)

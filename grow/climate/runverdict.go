@@ -1,0 +1,122 @@
+package climate
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// A Probed is one place of a load and what its readings say.
+type Probed struct {
+	Name string // of the probe, or of the position in the load
+	Core bool   // in the core of a bag; else in the chamber
+	Soaked
+}
+
+// A RunVerdict says whether a load had what was asked of it, judged by the core of
+// the coldest bag that was measured.
+type RunVerdict struct {
+	Coldest int      // among the places; -1 without a core
+	F0      *float64 // of it, in minutes at 121.1 °C
+	Short   *bool    // nil where the readings do not tell
+	Words   []string
+}
+
+// JudgeRun judges a run of steam by its readings. target is an F0, 0 for none. The
+// chamber alone tells nothing of the load: it is hot long before the core is.
+func JudgeRun(target float64, places []Probed) RunVerdict {
+	v := RunVerdict{Coldest: -1}
+	for i, p := range places {
+		if p.Core && p.Readings > 0 && (v.Coldest < 0 || p.F0 < places[v.Coldest].F0) {
+			v.Coldest = i
+		}
+	}
+	if v.Coldest < 0 {
+		v.Words = []string{"No reading from the core of a bag: whether the load had enough is not known."}
+		if len(places) > 0 {
+			v.Words = append(v.Words, "Only the chamber was measured. It is hot long before the core is, so its figures flatter the load: put a probe into the middle of the bag that heats last.")
+		}
+		return v
+	}
+	p := places[v.Coldest]
+	f0 := p.F0
+	v.F0 = &f0
+	v.Words = []string{fmt.Sprintf("F0 %s minutes in the core at %s, the coldest of %s measured.", oneDecimal(f0), p.Name, coresOf(places))}
+	v.judge(target, p)
+	v.Words = append(v.Words, p.holdWords()...)
+	return v
+}
+
+func (v *RunVerdict) judge(target float64, p Probed) {
+	short := p.F0 < target
+	switch {
+	case target <= 0:
+		v.Words = append(v.Words, "No target was set.")
+		return
+	case short && p.F0Bridged >= target:
+		v.Words = append(v.Words, fmt.Sprintf("Whether that is short of the target of %s cannot be told: %s without readings are not counted, with straight lines across them it would be %s.",
+			oneDecimal(target), lengthWords(gapLength(p.Gaps)), oneDecimal(p.F0Bridged)))
+		return
+	case short:
+		v.Words = append(v.Words, fmt.Sprintf("Short of the target of %s by %s.", oneDecimal(target), oneDecimal(target-p.F0)))
+	default:
+		v.Words = append(v.Words, fmt.Sprintf("The target of %s was reached.", oneDecimal(target)))
+	}
+	v.Short = &short
+}
+
+func (p Probed) holdWords() []string {
+	out := []string{fmt.Sprintf("%s °C was never reached; the highest reading is %s.", oneDecimal(p.HoldC), oneDecimal(p.Highest))}
+	if p.Reached != nil {
+		out[0] = fmt.Sprintf("%s °C was reached after %s and held for %s.", oneDecimal(p.HoldC), lengthWords(p.ComeUp), lengthWords(p.Held))
+		if p.Unbroken < p.Held {
+			out[0] += fmt.Sprintf(" The longest stretch of it was %s; in between it fell to %s.", lengthWords(p.Unbroken), oneDecimal(p.LowestHeld))
+		}
+	}
+	if n := len(p.Gaps); n > 0 {
+		out = append(out, fmt.Sprintf("%s without readings, in %s: not counted.", lengthWords(gapLength(p.Gaps)), count(n, "gap")))
+	}
+	return out
+}
+
+func coresOf(places []Probed) string {
+	n := 0
+	for _, p := range places {
+		if p.Core {
+			n++
+		}
+	}
+	return count(n, "core")
+}
+
+func count(n int, one string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %ss", n, one)
+}
+
+func gapLength(gaps []Gap) (sum time.Duration) {
+	for _, g := range gaps {
+		sum += g.Length()
+	}
+	return sum
+}
+
+func lengthWords(d time.Duration) string {
+	m := int(math.Round(d.Minutes()))
+	switch {
+	case m < 60:
+		return fmt.Sprintf("%d min", m)
+	case m%60 == 0:
+		return fmt.Sprintf("%d h", m/60)
+	}
+	return fmt.Sprintf("%d h %d min", m/60, m%60)
+}
+
+func oneDecimal(v float64) string {
+	if r := math.Round(10*v) / 10; r == math.Trunc(r) {
+		return fmt.Sprintf("%.0f", r)
+	}
+	return fmt.Sprintf("%.1f", v)
+}

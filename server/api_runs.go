@@ -1,0 +1,310 @@
+package server
+
+import (
+	"mime"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/grow/climate"
+	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// getRuns lists steriliser runs, newest first.
+func (s *Server) getRuns(c echo.Context) error {
+	q := queryOf(c)
+	after, limit := q.text("after"), q.limit()
+	if err := q.err(); err != nil {
+		return err
+	}
+	page, err := s.store.Runs(c.Request().Context(), after, limit)
+	if err != nil {
+		return err
+	}
+	for i := range page.Runs {
+		page.Runs[i].Payload = s.payloadNow(c, grow.LotCode, page.Runs[i].Code)
+	}
+	return answer(c, http.StatusOK, page)
+}
+
+// postRun puts a run on record.
+func (s *Server) postRun(c echo.Context) error {
+	var draft grow.RunDraft
+	if err := readJSON(c, &draft); err != nil {
+		return err
+	}
+	w, created, err := s.store.CreateRun(c.Request().Context(), actorOf(c), draft)
+	if err != nil {
+		return err
+	}
+	return s.answerRun(c, createdOr(created), w)
+}
+
+func (s *Server) answerRun(c echo.Context, status int, w store.RunWhole) error {
+	w.Run.Payload = s.payloadNow(c, grow.LotCode, w.Run.Code)
+	for i := range w.Lots {
+		w.Lots[i].Payload = s.payloadNow(c, grow.LotCode, w.Lots[i].Code)
+	}
+	s.addSterilePayloads(c, w.Sterile)
+	return answer(c, status, w)
+}
+
+func (s *Server) addSterilePayloads(c echo.Context, bags []store.SterileBag) {
+	for i := range bags {
+		bags[i].Payload = s.payloadNow(c, grow.BlankCode, bags[i].Code)
+	}
+}
+
+// getRun gives a run with its readings and what they say.
+func (s *Server) getRun(c echo.Context) error {
+	text, err := param(c, "code")
+	if err != nil {
+		return err
+	}
+	w, err := s.store.Run(c.Request().Context(), text)
+	if err != nil {
+		return err
+	}
+	return s.answerRun(c, http.StatusOK, w)
+}
+
+// patchRun corrects a run: what the body leaves out stays, null takes back.
+func (s *Server) patchRun(c echo.Context) error {
+	text, err := param(c, "code")
+	if err != nil {
+		return err
+	}
+	raw, err := jsonBodyOf(c)
+	if err != nil {
+		return err
+	}
+	if err := decodeJSON(raw, new(grow.RunFields)); err != nil {
+		return err
+	}
+	w, err := s.store.PatchRun(c.Request().Context(), actorOf(c), text, func(f *grow.RunFields) error { return overlayFields(raw, f) })
+	if err != nil {
+		return err
+	}
+	return s.answerRun(c, http.StatusOK, w)
+}
+
+// runReading is one typed reading.
+type runReading struct {
+	At    time.Time `json:"at"`
+	TempC float64   `json:"temp_c"`
+}
+
+// runReadings are readings of one place as JSON.
+type runReadings struct {
+	Probe    string       `json:"probe"`
+	Spot     string       `json:"spot"`
+	Position *string      `json:"position"`
+	Readings []runReading `json:"readings"`
+}
+
+// postRunReadings keeps readings of a run: as JSON of one place, or a logger's
+// file, each of whose columns is a place.
+func (s *Server) postRunReadings(c echo.Context) error {
+	text, err := param(c, "code")
+	if err != nil {
+		return err
+	}
+	var drafts []store.SeriesDraft
+	if media, _, _ := mime.ParseMediaType(c.Request().Header.Get(echo.HeaderContentType)); media == "text/csv" {
+		drafts, err = s.loggerDrafts(c, text)
+	} else {
+		drafts, err = typedReadings(c)
+	}
+	if err != nil {
+		return err
+	}
+	w, created, err := s.store.AddRunReadings(c.Request().Context(), actorOf(c), text, drafts)
+	if err != nil {
+		return err
+	}
+	return s.answerRun(c, createdOr(created), w)
+}
+
+func typedReadings(c echo.Context) ([]store.SeriesDraft, error) {
+	var body runReadings
+	if err := readJSON(c, &body); err != nil {
+		return nil, err
+	}
+	d := store.SeriesDraft{Probe: body.Probe, Spot: body.Spot, Position: body.Position}
+	if d.Probe == "" {
+		d.Probe = "typed"
+	}
+	for _, r := range body.Readings {
+		d.Points = append(d.Points, climate.Point{At: r.At, C: r.TempC})
+	}
+	return []store.SeriesDraft{d}, nil
+}
+
+// loggerDrafts reads a logger's file from the body.
+func (s *Server) loggerDrafts(c echo.Context, run string) ([]store.SeriesDraft, error) {
+	data, err := bodyBytes(c)
+	if err != nil {
+		return nil, err
+	}
+	q := queryOf(c)
+	file := loggerFile{data: data, spot: q.text("spot"), position: q.text("position"), unit: q.text("unit")}
+	return s.readLogger(c, run, file)
+}
+
+// loggerFile is a logger's file and what the person says of it.
+type loggerFile struct {
+	data           []byte
+	spot, position string // of all columns, unless a head names the chamber
+	unit           string // F where columns that name none are °F
+}
+
+// chamberHeads are parts of heads that name the chamber.
+var chamberHeads = []string{"chamber", "kammer", "drain", "air", "ambient", "jacket"}
+
+func (s *Server) readLogger(c echo.Context, run string, file loggerFile) ([]store.SeriesDraft, error) {
+	ctx := c.Request().Context()
+	w, err := s.store.Run(ctx, run)
+	if err != nil {
+		return nil, err
+	}
+	how := climate.LogFormat{Zone: s.store.Zone(ctx), Fahrenheit: strings.EqualFold(file.unit, "F")}
+	if w.Run.StartedAt != nil {
+		how.Start = *w.Run.StartedAt
+	} else {
+		how.Start = w.Run.MadeAt
+	}
+	log, err := climate.ReadLog(file.data, how)
+	if err != nil {
+		p := grow.Problems{"file": err.Error()}
+		return nil, p.Err("this file cannot be read as a logger's")
+	}
+	var out []store.SeriesDraft
+	for i, probe := range log.Probes {
+		d := store.SeriesDraft{Probe: probe.Name, Spot: spotOf(probe.Name, file.spot), Points: probe.Points, Missing: probe.Missing + len(log.Skipped)}
+		if strings.TrimSpace(d.Probe) == "" {
+			d.Probe = "probe " + strconv.Itoa(i+1)
+		}
+		if r := []rune(d.Probe); len(r) > 60 {
+			d.Probe = string(r[:60])
+		}
+		if file.position != "" && d.Spot == "core" {
+			d.Position = &file.position
+		}
+		out = append(out, d)
+	}
+	return out, nil
+}
+
+// spotOf is where a column's probe sat: in the chamber if its head says so, else
+// as the person said. Nothing said is the chamber: a core must be claimed.
+func spotOf(head, said string) string {
+	low := strings.ToLower(head)
+	for _, part := range chamberHeads {
+		if strings.Contains(low, part) {
+			return "chamber"
+		}
+	}
+	for _, part := range []string{"core", "kern", "load", "product"} {
+		if strings.Contains(low, part) {
+			return "core"
+		}
+	}
+	if said != "" {
+		return said
+	}
+	return "chamber"
+}
+
+// postVoidSeries takes readings back; they stay on record.
+func (s *Server) postVoidSeries(c echo.Context) error {
+	text, err := param(c, "code")
+	if err != nil {
+		return err
+	}
+	series, err := strconv.ParseInt(c.Param("series"), 10, 64)
+	if err != nil {
+		return grow.Errorf(grow.NotFound, "there are no such readings")
+	}
+	w, err := s.store.VoidSeries(c.Request().Context(), actorOf(c), text, series)
+	if err != nil {
+		return err
+	}
+	return s.answerRun(c, http.StatusOK, w)
+}
+
+// postSterile makes sterile bags, or the control, of a run.
+func (s *Server) postSterile(c echo.Context) error {
+	text, err := param(c, "code")
+	if err != nil {
+		return err
+	}
+	draft := store.SterileDraft{Count: 1}
+	if err := readJSON(c, &draft); err != nil {
+		return err
+	}
+	bags, err := s.store.CreateSterile(c.Request().Context(), actorOf(c), text, draft)
+	if err != nil {
+		return err
+	}
+	s.addSterilePayloads(c, bags)
+	return answer(c, http.StatusCreated, map[string][]store.SterileBag{"bags": bags})
+}
+
+// getSterileLeft lists what waits to be inoculated.
+func (s *Server) getSterileLeft(c echo.Context) error {
+	left, err := s.store.SterileLeft(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, map[string][]store.SterileLeft{"runs": left})
+}
+
+// getSterile gives one sterile bag.
+func (s *Server) getSterile(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	return s.answerSterile(c, http.StatusOK, code, nil)
+}
+
+func (s *Server) answerSterile(c echo.Context, status int, code grow.Code, entry *store.StockEntry) error {
+	bag, log, err := s.store.Sterile(c.Request().Context(), code)
+	if err != nil {
+		return err
+	}
+	bag.Payload = s.payloadNow(c, grow.BlankCode, bag.Code)
+	return answer(c, status, struct {
+		Bag     store.SterileBag   `json:"bag"`
+		Entries []store.StockEntry `json:"entries"`
+		Entry   *store.StockEntry  `json:"entry,omitempty"`
+	}{bag, append([]store.StockEntry{}, log...), entry})
+}
+
+// postSterileEntry adds one entry to the log of a sterile bag.
+func (s *Server) postSterileEntry(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	var draft grow.Draft
+	if err := readJSON(c, &draft); err != nil {
+		return err
+	}
+	if err := putBag(&draft, code); err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	if _, _, err := s.store.Sterile(ctx, code); err != nil {
+		return err
+	}
+	entry, created, err := s.store.AddStockEntry(ctx, actorOf(c), draft)
+	if err != nil {
+		return err
+	}
+	return s.answerSterile(c, createdOr(created), code, &entry)
+}

@@ -1,0 +1,231 @@
+package server
+
+import (
+	"io"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"bagmark/grow"
+	"bagmark/grow/climate"
+	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
+)
+
+// afterRun leads back to the run, or shows it again with what was refused.
+func (s *Server) afterRun(c echo.Context, code grow.Code, v url.Values, open string, refusal error) error {
+	if refusal == nil {
+		return c.Redirect(http.StatusSeeOther, "/L/"+string(code))
+	}
+	f, ok := newForm(v).refused(refusal)
+	if !ok {
+		return refusal
+	}
+	return s.drawRun(c, statusOf(grow.KindOf(refusal)), code, &f, open)
+}
+
+func (s *Server) postRunFields(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	var p grow.Problems
+	fields := s.runFieldsOf(c, v, &p)
+	if err = p.Err("this run cannot be corrected like this"); err == nil {
+		_, err = s.store.PatchRun(c.Request().Context(), actorOf(c), string(code), func(f *grow.RunFields) error { *f = fields; return nil })
+	}
+	return s.afterRun(c, code, v, "correct", err)
+}
+
+// postTypedReadings keeps readings typed by hand: a line each, minutes since the
+// start or a time of day, then the temperature.
+func (s *Server) postTypedReadings(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	w, err := s.store.Run(ctx, string(code))
+	if err != nil {
+		return err
+	}
+	how := climate.LogFormat{Zone: s.store.Zone(ctx), Start: w.Run.MadeAt, Fahrenheit: v.Get("unit") == "F"}
+	if w.Run.StartedAt != nil {
+		how.Start = *w.Run.StartedAt
+	}
+	log, err := climate.ReadLog([]byte(typedTable(v.Get("readings"))), how)
+	if err != nil || len(log.Skipped) > 0 {
+		p := grow.Problems{"readings": "a line cannot be read: write minutes since the start, or the time of day, then the temperature, like 95 118.5 or 09:35 118.5"}
+		return s.afterRun(c, code, v, "typed", p.Err("these readings cannot be kept"))
+	}
+	d := store.SeriesDraft{Probe: "typed", Spot: v.Get("spot"), Position: text(v, "position"), Points: log.Probes[0].Points, Missing: log.Probes[0].Missing}
+	_, _, err = s.store.AddRunReadings(ctx, actorOf(c), string(code), []store.SeriesDraft{d})
+	return s.afterRun(c, code, v, "typed", err)
+}
+
+// typedTable makes a table of lines that somebody typed with spaces between.
+func typedTable(lines string) string {
+	var b strings.Builder
+	head := "min;temperature\n"
+	if strings.Contains(lines, ":") {
+		head = "time;temperature\n"
+	}
+	b.WriteString(head)
+	for line := range strings.Lines(lines) {
+		if words := strings.FieldsFunc(line, func(r rune) bool { return r == ' ' || r == ';' || r == '\t' || r == '\n' || r == '\r' }); len(words) > 0 {
+			b.WriteString(strings.Join(words, ";") + "\n")
+		}
+	}
+	return b.String()
+}
+
+// postLoggerFile keeps a logger's file.
+func (s *Server) postLoggerFile(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	v, data, err := uploaded(c, "file")
+	if err == nil {
+		var drafts []store.SeriesDraft
+		drafts, err = s.readLogger(c, string(code), loggerFile{data: data, spot: v.Get("spot"), position: typed(v, "position"), unit: v.Get("unit")})
+		if err == nil {
+			_, _, err = s.store.AddRunReadings(c.Request().Context(), actorOf(c), string(code), drafts)
+		}
+	}
+	return s.afterRun(c, code, v, "file", err)
+}
+
+// uploaded are the fields of a form with a file, and the file.
+func uploaded(c echo.Context, name string) (url.Values, []byte, error) {
+	m, err := c.MultipartForm()
+	if err != nil {
+		return url.Values{}, nil, &grow.Error{Kind: grow.Invalid, Message: "the file did not arrive whole; send it again", Cause: err}
+	}
+	v := url.Values(m.Value)
+	if len(m.File[name]) == 0 {
+		p := grow.Problems{name: "is missing"}
+		return v, nil, p.Err("there is no file to read")
+	}
+	f, err := m.File[name][0].Open()
+	if err != nil {
+		return v, nil, err
+	}
+	defer f.Close()
+	data, err := io.ReadAll(f)
+	return v, data, err
+}
+
+func (s *Server) postSeriesBack(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	series, err := strconv.ParseInt(v.Get("series"), 10, 64)
+	if err == nil {
+		_, err = s.store.VoidSeries(c.Request().Context(), actorOf(c), string(code), series)
+	}
+	return s.afterRun(c, code, v, "", err)
+}
+
+// postSterileForm makes sterile bags or the control, and leads on to their
+// labels.
+func (s *Server) postSterileForm(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	var p grow.Problems
+	d := store.SterileDraft{Count: 1, Control: v.Get("control") == "true", Recipe: text(v, "recipe"), Position: text(v, "position"), FilledOn: dateField(v, "filled_on", &p)}
+	if n := numberField(v, "count", &p); n != nil && !d.Control {
+		d.Count = int(*n)
+	}
+	err = p.Err("these sterile bags cannot be made")
+	var bags []store.SterileBag
+	if err == nil {
+		bags, err = s.store.CreateSterile(c.Request().Context(), actorOf(c), string(code), d)
+	}
+	if err != nil {
+		return s.afterRun(c, code, v, "sterile", err)
+	}
+	codes := make([]string, len(bags))
+	for i, b := range bags {
+		codes[i] = string(b.Code)
+	}
+	return c.Redirect(http.StatusSeeOther, "/print?codes="+strings.Join(codes, ","))
+}
+
+// sterilePage is a bag filled before the steam, or the control of a run.
+type sterilePage struct {
+	frame
+	Bag     store.SterileBag
+	Age     string
+	Entries []store.StockEntry
+	Batches []store.Batch
+	Form    form
+	Whats   []choice
+}
+
+func (s *Server) drawSterile(c echo.Context, status int, code grow.Code, form form) error {
+	ctx := c.Request().Context()
+	bag, log, err := s.store.Sterile(ctx, code)
+	if err != nil {
+		return err
+	}
+	title := "Sterile bag"
+	if bag.Control {
+		title = "Control bag"
+	}
+	f, _, err := s.frame(c, title)
+	if err != nil {
+		return err
+	}
+	page, err := s.store.Batches(ctx, store.BatchFilter{Limit: 10})
+	if err != nil {
+		return err
+	}
+	p := sterilePage{frame: f, Bag: bag, Entries: log, Batches: page.Batches, Form: form, Whats: words(grow.Whats()), Age: grow.Age(bag.Day, bag.FilledOn)}
+	return s.show(c, status, "sterile", p)
+}
+
+func (s *Server) postSterileLog(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	ctx := c.Request().Context()
+	d, err := parseEntryForm(v, code, s.store.Zone(ctx))
+	if err == nil {
+		_, _, err = s.store.AddStockEntry(ctx, actorOf(c), d)
+	}
+	if err == nil {
+		return c.Redirect(http.StatusSeeOther, "/B/"+string(code))
+	}
+	f, ok := newForm(v).refused(err)
+	if !ok {
+		return err
+	}
+	return s.drawSterile(c, statusOf(grow.KindOf(err)), code, f)
+}

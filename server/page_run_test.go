@@ -1,0 +1,70 @@
+package server
+
+import (
+	"bytes"
+	"mime/multipart"
+	"net/url"
+	"strings"
+	"testing"
+)
+
+// sendFile posts a form with a file, as a browser does.
+func (b *browser) sendFile(path string, data string, fields url.Values) page {
+	b.t.Helper()
+	var body bytes.Buffer
+	form := multipart.NewWriter(&body)
+	for name := range fields {
+		form.WriteField(name, fields.Get(name))
+	}
+	part, err := form.CreateFormFile("file", "run.csv")
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	part.Write([]byte(data))
+	if err := form.Close(); err != nil {
+		b.t.Fatal(err)
+	}
+	r := b.request("POST", path, body.String())
+	r.Header.Set("Content-Type", form.FormDataContentType())
+	return b.take(r)
+}
+
+// TestRunPages keeps a run by its form, reads a file and typed lines, makes
+// sterile bags and a control, and sees mould in the control.
+func TestRunPages(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	run := b.fill(b.open("/runs").ok(), `form[action="/runs"]`, "name", "R-31", "started_at", "2026-11-25T04:00", "load", "door: 12 oak\ncore: 12\ntop").led()
+	p := b.open(run).ok().says("h1", "Steriliser run R-31").says("main", "12 oak").says(".caution", "Steam under pressure")
+	checkMarkup(t, p)
+	b.fill(b.open("/runs").ok(), `form[action="/runs"]`, "name", "r-31").says("[role=alert]", "Nothing was saved")
+	b.kings("2", `,"steriliser_run":"R-31"`)
+	b.sendFile(run+"/readings/file", loggedRun(4), url.Values{"spot": {"core"}}).led()
+	p = b.open(run).ok().says(".note.bad", "Short of the target of 15").has(1, "svg[role=img]").says("main", "it flatters the load")
+	checkMarkup(t, p)
+	b.open("/batches/"+b.get("/api/v1/batches").at("batches", 0, "code").(string)).says("main", "short")
+	b.fill(p, `form[action$="take-back"]`).led()
+	b.sendFile(run+"/readings/file", "no table", url.Values{"spot": {"core"}}).says("[role=alert]", "Nothing was saved")
+	b.fill(b.open(run).ok(), `form[action$="/readings"]`, "readings", "0 20\n95 121\n125 121,0\n140 100", "spot", "core", "position", "door").led()
+	b.open(run).ok().says("main", "The target of 15 was reached")
+	b.fill(b.open(run).ok(), `form[action$="/readings"]`, "readings", "soon hot").says("[role=alert]", "a line cannot be read")
+
+	led := b.fill(b.open(run).ok(), `form[action$="/sterile"]`, "count", "3", "recipe", "oak").led()
+	if !strings.HasPrefix(led, "/print?codes=") || strings.Count(led, ",") != 2 {
+		t.Fatalf("led to %s", led)
+	}
+	one := strings.Split(strings.TrimPrefix(led, "/print?codes="), ",")[0]
+	control := strings.TrimPrefix(b.fill(b.open(run).ok(), `form:has(input[name=control])`).led(), "/print?codes=")
+	checkMarkup(t, b.open("/B/"+one).ok().says("h1", "Sterile bag"))
+	b.fill(b.open("/B/"+one), `form:has(input[value=burst])`).led()
+	b.open("/B/"+one).ok().says("main", "Out: burst")
+	b.open("/").ok().says("main", "2 sterile bags left from run R-31, filled today")
+	checkMarkup(t, b.open("/B/"+control).ok().says("main", "never inoculate"))
+	b.fill(b.open("/B/"+control), `form:has(input[value=contaminated])`, "what", "green_mould").led()
+	b.open("/B/"+control).says("main", "points at the run")
+	b.open(run).says("[role=alert]", "The control bag went bad")
+	b.open("/").says(".note.bad", "The control bag of run R-31 went bad")
+	b.open(run+"/recall").ok().says("h1", "Recall of R-31")
+	b.fill(b.open(run).ok(), `form[action$="/run"]`, "name", "R-31b").led()
+	b.open(run).ok().says("h1", "R-31b").says("main", "What was corrected")
+}

@@ -1,0 +1,251 @@
+package store
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"bagmark/grow"
+	"bagmark/grow/climate"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// steamed puts a run on record that must be taken.
+func (f *labFarm) steamed(name string, change ...func(*grow.RunDraft)) RunWhole {
+	f.t.Helper()
+	method, started := grow.PressureSteam, f.clock.now()
+	d := grow.RunDraft{RunFields: grow.RunFields{Name: name, Method: &method, StartedAt: &started}}
+	for _, c := range change {
+		c(&d)
+	}
+	w, created, err := f.CreateRun(f.t.Context(), f.by, d)
+	if err != nil || !created {
+		f.t.Fatalf("run %s: created %t, %v", name, created, err)
+	}
+	return w
+}
+
+// readings hands in readings, in pairs of minute and °C, that must be taken.
+func (f *labFarm) readings(run, spot string, pairs ...float64) RunWhole {
+	f.t.Helper()
+	start := f.clock.now().Add(-4 * time.Hour)
+	d := SeriesDraft{Probe: "typed", Spot: spot}
+	for i := 0; i < len(pairs); i += 2 {
+		d.Points = append(d.Points, climate.Point{At: start.Add(time.Duration(pairs[i] * float64(time.Minute))), C: pairs[i+1]})
+	}
+	w, _, err := f.AddRunReadings(f.t.Context(), f.by, run, []SeriesDraft{d})
+	if err != nil {
+		f.t.Fatal(err)
+	}
+	return w
+}
+
+func runComplete(b Batch) string { return b.Conditions[runCondition] }
+
+// TestShortRunIsADeparture: a run short of its target is a departure of every
+// batch it made, before and after the readings came, until the readings no longer
+// say so; what a person says afterwards stands.
+func TestShortRunIsADeparture(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.steamed("R-31")
+	ofRun := func(d *grow.BatchDraft) { d.SteriliserRun = new("r-31") }
+	before, bags := f.make(f.king(2, ofRun))
+	if runComplete(before) != "" {
+		t.Fatalf("without readings: %q", runComplete(before))
+	}
+	f.add(bags[0].Code, grow.KindMarked)
+	f.days(0.1)
+	w := f.readings("R-31", "core", 0, 118, 10, 118) // F0 4.9 of 15
+	if w.Run.Short == nil || !*w.Run.Short {
+		t.Fatalf("10 min at 118 °C: %+v", w.Verdict)
+	}
+	got := f.whole(before.Code)
+	if runComplete(got.Batch) != shortValue || got.Bags[0].Departures[0] != "SHORT RUN" || !got.Bags[0].NeedsLabel {
+		t.Errorf("%q %+v", runComplete(got.Batch), got.Bags[0])
+	}
+	if got.Changes[0].Device != judgedBy || got.Changes[0].Field != "conditions.run_complete" {
+		t.Errorf("the change on record: %+v", got.Changes[0])
+	}
+	after, _ := f.make(f.king(1, ofRun))
+	if runComplete(after) != shortValue {
+		t.Errorf("made after the readings: %q", runComplete(after))
+	}
+	said, err := f.PatchBatch(t.Context(), f.by, after.Code, func(b *grow.BatchFields) error { b.Conditions[runCondition] = new("yes"); return nil })
+	if err != nil || runComplete(said) != "yes" {
+		t.Fatal(runComplete(said), err)
+	}
+	w, err = f.VoidSeries(t.Context(), f.by, "R-31", w.Series[0].ID)
+	if err != nil || w.Run.Short != nil {
+		t.Fatal(w.Verdict, err)
+	}
+	if got := f.whole(before.Code).Batch; runComplete(got) != "" {
+		t.Errorf("readings taken back: %q", runComplete(got))
+	}
+	if got := f.whole(after.Code).Batch; runComplete(got) != "yes" {
+		t.Errorf("what a person said: %q", runComplete(got))
+	}
+	f.sound()
+}
+
+// TestRunVerdict: core before chamber, the coldest of several, gaps that leave it
+// open, methods without lethality, the farm's and the run's own target.
+func TestRunVerdict(t *testing.T) {
+	t.Parallel()
+	hot := []float64{0, 121, 20, 121} // F0 19.5
+	for _, c := range []struct {
+		name   string
+		change func(*grow.RunDraft)
+		read   func(*labFarm) RunWhole
+		short  *bool
+		words  string
+	}{
+		{"only the chamber", nil, func(f *labFarm) RunWhole { return f.readings("R", "chamber", hot...) }, nil, "Only the chamber was measured"},
+		{"a core", nil, func(f *labFarm) RunWhole { return f.readings("R", "core", hot...) }, new(false), "F0 19.5 minutes in the core"},
+		{"the colder of two cores", nil, func(f *labFarm) RunWhole {
+			f.readings("R", "core", hot...)
+			return f.readings("R", "core", 0, 115, 20, 115)
+		}, new(true), "F0 4.9 minutes in the core at typed, the coldest of 2 cores"},
+		{"a gap that leaves it open", nil, func(f *labFarm) RunWhole {
+			return f.readings("R", "core", 0, 121, 1, 121, 2, 121, 3, 121, 4, 121, 30, 121, 31, 121, 32, 121)
+		}, nil, "cannot be told: 26 min without readings"},
+		{"hot water", func(d *grow.RunDraft) { d.Method = new(grow.HotWater) }, func(f *labFarm) RunWhole { return f.readings("R", "core", 0, 80, 60, 80) }, nil, "have no F0"},
+		{"open steam", func(d *grow.RunDraft) { d.Method = new(grow.OpenSteam) }, func(f *labFarm) RunWhole { return f.readings("R", "core", 0, 98, 240, 98, 480, 98, 720, 98) }, new(false), "F0 3.5 minutes"},
+		{"a target of its own", func(d *grow.RunDraft) { d.TargetF0 = new(25.0) }, func(f *labFarm) RunWhole { return f.readings("R", "core", hot...) }, new(true), "Short of the target of 25 by 5.5."},
+		{"no target", func(d *grow.RunDraft) { d.TargetF0 = new(0.0) }, func(f *labFarm) RunWhole { return f.readings("R", "core", hot...) }, nil, "No target was set."},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			f := newLabFarm(t)
+			if c.change == nil {
+				c.change = func(*grow.RunDraft) {}
+			}
+			f.steamed("R", c.change)
+			w := c.read(f)
+			if diff := cmp.Diff(c.short, w.Run.Short); diff != "" || !strings.Contains(strings.Join(w.Verdict, " "), c.words) {
+				t.Errorf("%q; short (-want +got):\n%s", w.Verdict, diff)
+			}
+			if hotWater := w.Run.Method != nil && *w.Run.Method == grow.HotWater; hotWater != (w.Series[0].Lethality == nil) {
+				t.Errorf("a lethality is shown: %+v", w.Series[0].Lethality)
+			}
+		})
+	}
+}
+
+// TestRunReadingsAreKeptOnce and as they were read.
+func TestRunReadingsAreKeptOnce(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.steamed("R")
+	points := []climate.Point{{At: f.clock.now().Add(-time.Hour).Add(123 * time.Microsecond), C: 20.125}, {At: f.clock.now(), C: -3.5}}
+	if diff := cmp.Diff(points, unpackReadings(packReadings(points))); diff != "" {
+		t.Errorf("kept and read (-want +got):\n%s", diff)
+	}
+	d := []SeriesDraft{{Probe: "1", Spot: "core", Points: points}}
+	for i, want := range []bool{true, false} {
+		w, created, err := f.AddRunReadings(t.Context(), f.by, "R", d)
+		if err != nil || created != want || len(w.Series) != 1 {
+			t.Errorf("time %d: created %t, %d series, %v", i+1, created, len(w.Series), err)
+		}
+	}
+	for name, bad := range map[string]SeriesDraft{"spot": {Probe: "1", Spot: "lid", Points: points}, "readings": {Probe: "1", Spot: "core"}, "readings[0].temp_c": {Probe: "1", Spot: "core", Points: []climate.Point{{At: f.clock.now(), C: 900}}}} {
+		_, _, err := f.AddRunReadings(t.Context(), f.by, "R", []SeriesDraft{bad})
+		if wantKind(t, name, err, grow.Invalid); !strings.Contains(err.Error(), name) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// TestRunByNameOrCode: a run that was only a name takes a draft's fields; its code
+// names it as well, and the label of a lot does not.
+func TestRunByNameOrCode(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-1") }))
+	w := f.steamed("r-1")
+	if len(w.Batches) != 1 {
+		t.Errorf("batches %+v", w.Batches)
+	}
+	b, _ := f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new(w.Run.Code.Spaced()) }))
+	if *b.SteriliserRun != "r-1" {
+		t.Errorf("by its code: %q", *b.SteriliserRun)
+	}
+	l, _ := f.lot(grow.SpawnLot, "S-1", 0)
+	for what, d := range map[string]grow.BatchDraft{
+		"a lot's label for a run": f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new(string(l.Code)) }),
+		"a run's label for a lot": f.king(1, func(d *grow.BatchDraft) { d.SpawnLot = new(string(w.Run.Code)) }),
+	} {
+		_, _, _, err := f.CreateBatch(t.Context(), f.by, d)
+		wantKind(t, what, err, grow.Invalid)
+	}
+	_, _, err := f.CreateRun(t.Context(), f.by, grow.RunDraft{RunFields: grow.RunFields{Name: "R-1"}})
+	wantKind(t, "the name again", err, grow.Conflict)
+	f.sound()
+}
+
+// TestSterileBags: filled before the steam, thrown out if burst, taken at
+// inoculation with run, recipe and place in the load; the control never is.
+func TestSterileBags(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.steamed("R-31")
+	day := grow.DateOf(f.clock.now(), time.UTC)
+	bags := must(f.CreateSterile(t.Context(), f.by, "R-31", SterileDraft{Count: 4, Recipe: new("oak"), Position: new("door"), FilledOn: &day}))(t)
+	control := must(f.CreateSterile(t.Context(), f.by, "R-31", SterileDraft{Count: 1, Control: true}))(t)[0]
+	_, err := f.CreateSterile(t.Context(), f.by, "R-31", SterileDraft{Count: 1, Control: true})
+	wantKind(t, "a second control", err, grow.Conflict)
+	f.days(3)
+	f.saw(bags[0].Code, grow.KindCull, grow.Details{Why: "burst"})
+	left := must(f.SterileLeft(t.Context()))(t)
+	if len(left) != 1 || left[0].Words() != "3 sterile bags left from run R-31, 3 days old" {
+		t.Errorf("left: %+v", left)
+	}
+	for what, code := range map[string]grow.Code{"burst": bags[0].Code, "the control": control.Code} {
+		_, _, _, err := f.CreateBatch(t.Context(), f.by, f.king(1, func(d *grow.BatchDraft) { d.Blanks = []grow.Code{code} }))
+		wantKind(t, what, err, grow.Invalid)
+	}
+	b, made := f.make(f.king(2, func(d *grow.BatchDraft) { d.Blanks = []grow.Code{bags[1].Code, bags[2].Code} }))
+	if b.SteriliserRun == nil || *b.SteriliserRun != "R-31" || b.Recipe == nil || *b.Recipe != "oak" {
+		t.Errorf("the batch has run %v and recipe %v", b.SteriliserRun, b.Recipe)
+	}
+	if g := f.bag(made[0].Code); !strings.Contains(fmt.Sprint(f.whole(b.Code).Bags[0].Departures), "LOAD: DOOR") || g.Code != bags[1].Code {
+		t.Errorf("place in the load: %+v", f.whole(b.Code).Bags[0].Departures)
+	}
+	_, err = f.NewLabel(t.Context(), f.by, made[0].Code, &bags[3].Code)
+	wantKind(t, "a sterile bag's label as a spare", err, grow.Conflict)
+	_, _, err = f.AddStockEntry(t.Context(), f.by, grow.Draft{ID: f.id(), Bag: bags[1].Code, Kind: grow.KindLook})
+	wantKind(t, "logged as a sterile bag after it was inoculated", err, grow.Conflict)
+	if s, _, err := f.Sterile(t.Context(), bags[1].Code); err != nil || s.State != "inoculated" || *s.Batch != b.Code {
+		t.Errorf("%+v, %v", s, err)
+	}
+	f.saw(control.Code, grow.KindContaminated, grow.Details{What: "green_mould"})
+	f.add(made[0].Code, grow.KindContaminated, grow.Details{What: "green_mould"})
+	tr := must(f.Trace(t.Context(), made[0].Code))(t)
+	if tr.Control == nil || tr.Control.Run != "R-31" || !strings.Contains(tr.Control.Words(), "never opened") {
+		t.Errorf("the control: %+v", tr.Control)
+	}
+	if c := must(f.Today(t.Context()))(t).Controls; len(c) != 1 {
+		t.Errorf("on Today: %+v", c)
+	}
+	f.sound()
+}
+
+// TestRunsOfOlderFarmsGetLabels: a run that was a name has a code of its own after
+// the migration, see also TestFarmsOfReleasedSchemas.
+func TestRunsOfOlderFarmsGetLabels(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-1") }))
+	if _, err := f.write.Exec(`UPDATE steriliser_runs SET code = NULL; DELETE FROM codes WHERE code NOT IN (SELECT code FROM bags UNION SELECT code FROM cards)`); err != nil {
+		t.Fatal(err)
+	}
+	if err := f.writing(t.Context(), func(t *tx) error { return t.codeRuns() }); err != nil {
+		t.Fatal(err)
+	}
+	if w := must(f.Run(t.Context(), "R-1"))(t); len(w.Run.Code) != 8 || len(w.Batches) != 1 {
+		t.Errorf("%+v", w.Run)
+	}
+	f.sound()
+}
