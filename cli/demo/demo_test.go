@@ -174,6 +174,13 @@ func testToday(m made) {
 			m.t.Errorf("%d bags to come back to", len(s.Bags))
 		}
 	}
+	list, err := m.ToFruiting(m.t.Context())
+	if err != nil || len(list.OnHold) != 1 || list.OnHold[0].Because != "no room" {
+		m.t.Errorf("on hold: %+v, %v", list.OnHold, err)
+	}
+	if sold, err := m.Sold(m.t.Context(), nil, nil); err != nil || len(sold) != 1 || len(sold[0].Bags) != 4 {
+		m.t.Errorf("sold: %+v, %v", sold, err)
+	}
 	if len(today.Unmarked) != 1 || today.Unmarked[0].Unmarked != 6 || today.Unmarked[0].Bags != 20 {
 		m.t.Errorf("batches that nag: %+v, want one with 6 of 20 bags unmarked", today.Unmarked)
 	}

@@ -87,7 +87,7 @@ var plans = []plan{
 	{ago: 30, kind: "king", bags: 16, clean: true, story: twoLate},
 	{ago: 26, kind: "enoki", bags: 14},
 	{ago: 24, kind: "king", bags: 16},
-	{ago: 21, kind: "lion", bags: 12},
+	{ago: 21, kind: "lion", bags: 12, clean: true, story: soldAtMarket},
 	{ago: 17, kind: "oyster", bags: 18, clean: true, story: readyWithPins},
 	{ago: 14, kind: "king", bags: 24, clean: true, story: hoodOff, note: "The hood's breaker had tripped; seen at bag 12."},
 	{ago: 14, kind: "lion", bags: 14, clean: true, story: thinAndOnTime},

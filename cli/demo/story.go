@@ -112,6 +112,21 @@ func readyWithPins(b *batch) {
 	b.show(1, 9, picture{share: 1, knobs: true})
 }
 
+// soldAtMarket: four of the ripest went to a Saturday market whole; two found no
+// room and stand on hold.
+func soldAtMarket(b *batch) {
+	for _, g := range b.bags {
+		g.done, g.ripe = min(g.done, 15), 7
+	}
+	until := b.farm.today + 3
+	for n := 1; n <= 4; n++ {
+		b.say(1, n, grow.Draft{Kind: grow.KindFinish, Details: grow.Details{Why: "sold", To: "Saturday market"}})
+	}
+	for n := 5; n <= 6; n++ {
+		b.say(1, n, grow.Draft{Kind: grow.KindAgain, Details: grow.Details{On: &until, For: "fruiting", Because: "no room"}})
+	}
+}
+
 // thinAndOnTime: lion's mane that looks as if it stood still, and does not.
 func thinAndOnTime(b *batch) {
 	for _, g := range b.bags {

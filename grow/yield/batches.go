@@ -1,10 +1,13 @@
 package yield
 
 import (
+	"maps"
 	"math"
 	"slices"
 
 	"bagmark/grow/trace"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // stratum are the batches of one species on both sides.
@@ -45,8 +48,7 @@ func (d *draft) testBatches(batches []batch) {
 	if half := t975(spread.Free) * math.Sqrt(variance) / weights; !math.IsNaN(half) {
 		d.difference.Low, d.difference.High = estimate-half, estimate+half
 	}
-	p := trace.Permute(batchUnits(batches, names, strata))
-	d.row.P, d.smallest = &p.P, p.Smallest
+	d.row.P, d.smallest = permuted(batchUnits(batches, names, strata))
 	size := (d.seen[0].n + d.seen[1].n) / float64(len(batches))
 	d.need = 2 * math.Pow(z975+power, 2) * (spread.Between + spread.Within/size)
 }
@@ -97,4 +99,38 @@ func batchUnits(batches []batch, names []string, strata []stratum) []trace.Batch
 		units[i] = trace.Batch{Counts: trace.Counts{Bad: c.sum - c.n*mean, Bags: c.n}, Exposed: b.cells[0].n > 0, Stratum: b.species}
 	}
 	return scaled(units)
+}
+
+// permuted exchanges batches inside their species. Where they are too many to be
+// drawn ten thousand times their sum is as good as normal, with the variance that
+// exchanging gives it.
+func permuted(units []trace.Batch) (*float64, float64) {
+	byStratum := map[string]*cell{}
+	marked := map[string]float64{}
+	sum := 0.0
+	for _, u := range units {
+		if byStratum[u.Stratum] == nil {
+			byStratum[u.Stratum] = &cell{}
+		}
+		byStratum[u.Stratum].add(u.Bad)
+		if u.Exposed {
+			marked[u.Stratum]++
+			sum += u.Bad
+		}
+	}
+	var expected, variance, drawn float64
+	for _, name := range slices.Sorted(maps.Keys(byStratum)) {
+		c, m := byStratum[name], marked[name]
+		drawn += math.Min(m, c.n-m)
+		expected += m * c.mean()
+		if c.n > 1 {
+			variance += m * (c.n - m) / c.n * c.within() / (c.n - 1)
+		}
+	}
+	if drawn <= mostDrawn || !(variance > 0) {
+		p := trace.Permute(units)
+		return &p.P, p.Smallest
+	}
+	p := 2 * distuv.UnitNormal.Survival(math.Abs(sum-expected)/math.Sqrt(variance))
+	return &p, 0
 }

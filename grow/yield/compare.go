@@ -105,6 +105,7 @@ func newDraft(bags []Bag, counted []int, m Measure, column trace.Column, value s
 	if column.Normal != "" {
 		d.row.Normal = &column.Normal
 	}
+	d.known, d.with = make([]int, 0, len(counted)), make([]bool, 0, len(counted))
 	for _, i := range counted {
 		if v := column.Values[i].Value; v != "" {
 			d.known, d.with = append(d.known, i), append(d.with, v == value)

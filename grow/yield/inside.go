@@ -25,7 +25,6 @@ const (
 // 1935, The Design of Experiments).
 func (d *draft) testInside(bags []Bag, batches []batch) {
 	d.row.Method, d.row.Batches = InsideBatches, len(batches)
-	var units []trace.Batch
 	var sxx, sxv, svv, variance, drawn, ways, n float64
 	ways = 1
 	d.seen = [2]cell{}
@@ -41,10 +40,6 @@ func (d *draft) testInside(bags []Bag, batches []batch) {
 		ways *= combin.GeneralizedBinomial(all.n, m)
 		n += all.n
 		d.seen[0], d.seen[1] = d.seen[0].plus(b.cells[0]), d.seen[1].plus(b.cells[1])
-		for _, k := range b.bags {
-			v, _ := d.measure.of(bags[d.known[k]])
-			units = append(units, trace.Batch{Counts: trace.Counts{Bad: v - all.mean(), Bags: 1}, Exposed: d.with[k], Stratum: b.name})
-		}
 	}
 	free := n - float64(len(batches)) - 1
 	residual := math.Max(0, svv-sxv*sxv/sxx) / free
@@ -52,18 +47,34 @@ func (d *draft) testInside(bags []Bag, batches []batch) {
 	if half := t975(free) * math.Sqrt(residual/sxx); !math.IsNaN(half) {
 		d.difference.Low, d.difference.High = sxv/sxx-half, sxv/sxx+half
 	}
-	d.row.P, d.smallest = d.insideP(units, ways <= mostListed || drawn <= mostDrawn, sxv, variance)
+	var units []trace.Batch // none where they are too many
+	if ways <= mostListed || drawn <= mostDrawn {
+		units = d.bagUnits(bags, batches)
+	}
+	d.row.P, d.smallest = insideP(units, sxv, variance)
 	d.need = 2 * math.Pow(z975+power, 2) * residual
 }
 
-// insideP lists or draws arrangements where that is not too much, and takes the
-// normal law with the arrangements' own variance where it is.
-func (d *draft) insideP(units []trace.Batch, few bool, sum, variance float64) (*float64, float64) {
+// bagUnits are the bags with their batch's mean taken out.
+func (d *draft) bagUnits(bags []Bag, batches []batch) (out []trace.Batch) {
+	for _, b := range batches {
+		mean := b.cells[0].plus(b.cells[1]).mean()
+		for _, k := range b.bags {
+			v, _ := d.measure.of(bags[d.known[k]])
+			out = append(out, trace.Batch{Counts: trace.Counts{Bad: v - mean, Bags: 1}, Exposed: d.with[k], Stratum: b.name})
+		}
+	}
+	return out
+}
+
+// insideP lists or draws arrangements of the units; without any it takes the
+// normal law with the variance that all arrangements together have.
+func insideP(units []trace.Batch, sum, variance float64) (*float64, float64) {
 	if !(variance > 0) {
 		one := 1.0
 		return &one, 1
 	}
-	if few {
+	if len(units) > 0 {
 		p := trace.Permute(scaled(units))
 		return &p.P, p.Smallest
 	}

@@ -226,7 +226,7 @@ func TestTheNormalLawStandsIn(t *testing.T) {
 		sum += b.cells[0].sum - m*all.mean()
 		variance += m * (all.n - m) / all.n * all.within() / (all.n - 1)
 	}
-	normal, _ := d.insideP(nil, false, sum, variance)
+	normal, _ := insideP(nil, sum, variance)
 	near(t, "p by the normal law", *normal, *many.P, 0.015)
 }
 

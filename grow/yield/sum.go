@@ -123,17 +123,21 @@ func middle(days []int) *Middle {
 // losses compares thrown out bags with the others of their own batch; where a
 // whole batch went, with those of its species.
 func losses(bags []Bag, picked []int) []Loss {
-	kept := map[string]*cell{}
-	put := func(key string, grams float64) {
-		if kept[key] == nil {
-			kept[key] = &cell{}
+	byBatch, bySpecies := map[string]*cell{}, map[string]*cell{}
+	at := func(m map[string]*cell, key string) *cell {
+		if m[key] == nil {
+			m[key] = &cell{}
 		}
-		kept[key].add(grams)
+		return m[key]
 	}
-	for _, i := range picked {
+	var batch, species *cell
+	for n, i := range picked {
+		if n == 0 || bags[i].Batch != bags[picked[n-1]].Batch {
+			batch, species = at(byBatch, bags[i].Batch), at(bySpecies, bags[i].Species)
+		}
 		if bags[i].Culled == "" {
-			put("batch "+bags[i].Batch, bags[i].Grams)
-			put("species "+bags[i].Species, bags[i].Grams)
+			batch.add(bags[i].Grams)
+			species.add(bags[i].Grams)
 		}
 	}
 	by := map[string]*Loss{}
@@ -146,11 +150,11 @@ func losses(bags []Bag, picked []int) []Loss {
 			by[b.Culled] = &Loss{Why: b.Culled}
 		}
 		by[b.Culled].Bags++
-		sisters := kept["batch "+b.Batch]
-		if sisters == nil {
-			sisters = kept["species "+b.Species]
+		sisters := byBatch[b.Batch]
+		if sisters.n == 0 {
+			sisters = bySpecies[b.Species]
 		}
-		if sisters != nil {
+		if sisters.n > 0 {
 			by[b.Culled].Grams += math.Max(0, sisters.mean()-b.Grams)
 		}
 	}

@@ -1,0 +1,67 @@
+package server
+
+import (
+	"strings"
+	"testing"
+
+	"bagmark/grow"
+
+	"github.com/chromedp/chromedp"
+)
+
+// scan is a hand-held scanner: it types a label's payload and Enter.
+func (p *phone) scan(code string) {
+	p.t.Helper()
+	p.do(chromedp.KeyEvent("http://192.168.1.20:8080/B/" + code + "\r"))
+}
+
+// TestAWeekOfFruitingByScan: a trolley is filled bag by bag, into the room whose
+// label is scanned; a week later each bag is scanned and weighed with the large
+// keys, then said to be spent; nothing is typed but weights.
+func TestAWeekOfFruitingByScan(t *testing.T) {
+	t.Parallel()
+	p := newPhone(t)
+	tent := p.room("tent", "8")
+	codes := p.ripe("3")
+	p.goTo("/fruiting")
+	p.tap("main details:has([value=ready]) summary")
+	p.tap("form:has([value=ready]) button")
+	p.until(`location.pathname === "/sweep" && "enhanced" in document.documentElement.dataset`)
+	p.do(chromedp.KeyEvent("http://192.168.1.20:8080/S/" + tent + "\r"))
+	p.until(`document.querySelector("h1").textContent === "To fruiting: tent"`)
+	for n, code := range codes {
+		p.scan(code)
+		p.until(`document.querySelector("[data-count]").textContent.startsWith("` + string('1'+rune(n)) + ` of 3")`)
+	}
+	p.scan(codes[1])
+	p.until(`document.querySelector("main").innerText.includes("is already on the trolley")`)
+	if got := p.bag(codes[1]); got.State != grow.Fruiting || deref(got.Place) != "tent" || len(got.Entries) != 2 {
+		t.Fatalf("%s at %s with %d entries", got.State, deref(got.Place), len(got.Entries))
+	}
+
+	p.days(7)
+	p.goTo("/harvest")
+	for n, code := range codes {
+		p.scan(code)
+		p.until(`document.querySelector(".pad")`)
+		if n == 0 && p.evaluate(`String(document.querySelector("form:has([name=gross]) .button.main").getBoundingClientRect().bottom <= innerHeight)`) != "true" {
+			t.Error("the button that logs a weight is below the first screen")
+		}
+		for digit := range strings.SplitSeq("41"+string('0'+rune(n)), "") {
+			p.tap(`.pad button:nth-child(` + map[string]string{"4": "4", "1": "7", "0": "11", "2": "8"}[digit] + `)`)
+		}
+		p.tap("form:has([name=gross]) .button.main")
+		p.until(`document.querySelector(".did .marked-last")?.textContent === "41` + string('0'+rune(n)) + ` g"`)
+	}
+	p.until(`document.querySelector("main").innerText.includes("Today: 3 bags, 1233 g.")`)
+
+	p.goTo("/sweep?answer=spent")
+	p.tap("main form button.main")
+	p.until(`document.querySelector("#scans")`)
+	for _, code := range codes {
+		p.scan(code)
+		p.eventually(code+" is spent", func() bool { return p.bag(code).State == grow.Finished })
+	}
+	p.goTo("/yield")
+	p.until(`document.querySelector("main .part").innerText.includes("411 g a bag")`)
+}
