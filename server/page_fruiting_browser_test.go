@@ -9,8 +9,8 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// scan is a hand-held scanner: it types a label's payload and Enter.
-func (p *phone) scan(code string) {
+// scansBag is a hand-held scanner: it types a label's payload and Enter.
+func (p *phone) scansBag(code string) {
 	p.t.Helper()
 	p.do(chromedp.KeyEvent("http://192.168.1.20:8080/B/" + code + "\r"))
 }
@@ -30,10 +30,10 @@ func TestAWeekOfFruitingByScan(t *testing.T) {
 	p.do(chromedp.KeyEvent("http://192.168.1.20:8080/S/" + tent + "\r"))
 	p.until(`document.querySelector("h1").textContent === "To fruiting: tent"`)
 	for n, code := range codes {
-		p.scan(code)
+		p.scansBag(code)
 		p.until(`document.querySelector("[data-count]").textContent.startsWith("` + string('1'+rune(n)) + ` of 3")`)
 	}
-	p.scan(codes[1])
+	p.scansBag(codes[1])
 	p.until(`document.querySelector("main").innerText.includes("is already on the trolley")`)
 	if got := p.bag(codes[1]); got.State != grow.Fruiting || deref(got.Place) != "tent" || len(got.Entries) != 2 {
 		t.Fatalf("%s at %s with %d entries", got.State, deref(got.Place), len(got.Entries))
@@ -42,7 +42,7 @@ func TestAWeekOfFruitingByScan(t *testing.T) {
 	p.days(7)
 	p.goTo("/harvest")
 	for n, code := range codes {
-		p.scan(code)
+		p.scansBag(code)
 		p.until(`document.querySelector(".pad")`)
 		if n == 0 && p.evaluate(`String(document.querySelector("form:has([name=gross]) .button.main").getBoundingClientRect().bottom <= innerHeight)`) != "true" {
 			t.Error("the button that logs a weight is below the first screen")
@@ -59,7 +59,7 @@ func TestAWeekOfFruitingByScan(t *testing.T) {
 	p.tap("main form button.main")
 	p.until(`document.querySelector("#scans")`)
 	for _, code := range codes {
-		p.scan(code)
+		p.scansBag(code)
 		p.eventually(code+" is spent", func() bool { return p.bag(code).State == grow.Finished })
 	}
 	p.goTo("/yield")
