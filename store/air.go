@@ -1,8 +1,12 @@
 package store
 
 import (
+	"cmp"
 	"database/sql"
 	"math"
+	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"bagmark/grow"
@@ -23,39 +27,67 @@ type placeAir struct {
 	hours []airHour
 }
 
+// hourColumns are the columns of an hour in one text, a week of hours a row: for
+// two years of hours one row each would take longer than adding up the readings.
+const hourColumns = `SELECT group_concat(hour || ' ' || temps || ' ' || temp_sum || ' ' || coalesce(temp_min, '-') || ' ' || coalesce(temp_max, '-') || ' ' || rhs || ' ' || rh_sum
+	|| ' ' || co2s || ' ' || co2_sum || ' ' || coalesce(co2_max, '-') || ' ' || logged, ';') FROM reading_hours WHERE place_id = ? GROUP BY hour / 168`
+
 // readAir reads the hourly sums of a place.
 func (t *tx) readAir(place int64) (placeAir, error) {
 	var out placeAir
 	typed := map[int64]bool{}
-	err := t.each(`SELECT hour, temps, temp_sum, temp_min, temp_max, rhs, rh_sum, co2s, co2_sum, co2_max, logged FROM reading_hours WHERE place_id = ? ORDER BY hour`, []any{place}, func(rows *sql.Rows) error {
-		var h airHour
-		var temps, tempSum, rhs, rhSum, co2s, co2Sum, logged int64
-		var low, high, worst *int64
-		if err := rows.Scan(&h.hour, &temps, &tempSum, &low, &high, &rhs, &rhSum, &co2s, &co2Sum, &worst, &logged); err != nil {
+	err := t.each(hourColumns, []any{place}, func(rows *sql.Rows) error {
+		var week string
+		if err := rows.Scan(&week); err != nil {
 			return err
 		}
-		h.temp, h.rh, h.co2 = mean(tempSum, temps), mean(rhSum, rhs), mean(co2Sum, co2s)
-		h.low, h.high, h.co2Worst = numberOr(low), numberOr(high), numberOr(worst)
-		out.hours = append(out.hours, h)
-		if temps > 0 {
-			out.track = append(out.track, climate.Hour{Start: h.hour, C: h.temp})
-			typed[h.hour] = logged == 0
+		for line := range strings.SplitSeq(week, ";") {
+			h, byHand, err := parseAirHour(line)
+			if err != nil {
+				return err
+			}
+			out.hours = append(out.hours, h)
+			typed[h.hour] = byHand
 		}
 		return nil
 	})
+	slices.SortFunc(out.hours, func(a, b airHour) int { return cmp.Compare(a.hour, b.hour) })
+	for _, h := range out.hours {
+		if !math.IsNaN(h.temp) {
+			out.track = append(out.track, climate.Hour{Start: h.hour, C: h.temp})
+		}
+	}
 	out.track = out.track.WithLines(func(hour int64) bool { return typed[hour] })
 	return out, err
 }
 
+// parseAirHour reads one hour of hourColumns; byHand says that all its readings
+// were typed.
+func parseAirHour(line string) (h airHour, byHand bool, err error) {
+	var n [11]int64
+	var there [11]bool
+	i := 0
+	for word := range strings.SplitSeq(line, " ") {
+		if word != "-" && i < len(n) {
+			if n[i], err = strconv.ParseInt(word, 10, 64); err != nil {
+				return h, false, err
+			}
+			there[i] = true
+		}
+		i++
+	}
+	value := func(i int) float64 {
+		if !there[i] {
+			return math.NaN()
+		}
+		return float64(n[i]) / grow.ReadingScale
+	}
+	h = airHour{hour: n[0], temp: mean(n[2], n[1]), low: value(3), high: value(4), rh: mean(n[6], n[5]), co2: mean(n[8], n[7]), co2Worst: value(9)}
+	return h, n[10] == 0, nil
+}
+
 // mean is a sum of readings over their number.
 func mean(sum, n int64) float64 { return float64(sum) / float64(n) / grow.ReadingScale }
-
-func numberOr(n *int64) float64 {
-	if n == nil {
-		return math.NaN()
-	}
-	return float64(*n) / grow.ReadingScale
-}
 
 // AirDay is one day of a place's air, in the farm's zone. What was not measured is
 // not a number; Hours is how many hours of temperature are known.
