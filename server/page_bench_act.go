@@ -317,19 +317,9 @@ func (a *benchAct) about() error {
 		}
 		drafts = append(drafts, grow.Draft{ID: id, Bag: bag.Code, Kind: grow.KindCondition, Details: grow.Details{Key: key, Value: grow.Value{Given: true}, Basis: "remembered"}})
 	}
-	if _, err := a.add(drafts); err != nil {
-		return err
-	}
-	note := fmt.Sprintf("%s: away from normal for about %d bags, not known which.", capital(c.Label), n)
-	_, err = a.store.PatchBatch(ctx, a.who, whole.Batch.Code, func(f *grow.BatchFields) error {
-		if f.Note != nil {
-			note = *f.Note + "\n" + note
-		}
-		f.Note = &note
-		return nil
-	})
 	a.view.sound = "logged"
-	return err
+	note := fmt.Sprintf("%s: away from normal for about %d bags, not known which.", capital(c.Label), n)
+	return a.store.AddEntriesAndNote(ctx, a.who, drafts, whole.Batch.Code, note)
 }
 
 // undo takes back the last scan with all its entries, the newest first.

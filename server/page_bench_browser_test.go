@@ -145,18 +145,19 @@ func writeFilmOf(t *testing.T, path string, frames int, payloads []string) {
 	}
 }
 
-// TestCameraGoesOnAtTheBench: the camera sees bag after bag and marks each once.
-// The time from the first picture that holds a label to its entry is reported.
+// TestCameraGoesOnAtTheBench: the camera sees cards and bags in turn, does what
+// the cards say and marks each bag once. The time from the first picture that holds a label to its entry is reported.
 func TestCameraGoesOnAtTheBench(t *testing.T) {
 	t.Parallel()
 	film := filepath.Join(t.TempDir(), "film.y4m")
 	p := newPhone(t, chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.Flag("use-fake-ui-for-media-stream", true), chromedp.Flag("use-file-for-fake-video-capture", film))
-	_, codes := p.kings("6", "")
+	_, codes := p.kings("4", "")
+	cards := p.cards()
 	var payloads []string
-	for _, code := range codes {
-		payloads = append(payloads, "http://192.168.1.20:8080/B/"+code)
+	for i, code := range codes { // each bag after a card: the hood is off for every other one
+		payloads = append(payloads, "http://192.168.1.20:8080/C/"+cards[[]string{"flow_hood off", "flow_hood on"}[i%2]], "http://192.168.1.20:8080/B/"+code)
 	}
-	writeFilmOf(t, film, 10, payloads)
+	writeFilmOf(t, film, 8, payloads)
 	p.goTo("/bench")
 	p.evaluate(`{
 		window.taken = []; window.kept = [];
@@ -174,16 +175,17 @@ func TestCameraGoesOnAtTheBench(t *testing.T) {
 		window.fetch = async (...what) => { const answer = await real(...what); if (what[0] === "/bench" && what[1]?.method === "POST") window.kept.push(performance.now()); return answer; };
 	} ""`)
 	p.tap("[data-ui=camera] button:not([hidden])")
-	p.eventually("each bag is marked", func() bool {
+	p.eventuallyWithin(3*stepLimit, "each bag is marked", func() bool { // the film goes round: what a slow machine missed comes again
 		return !slices.ContainsFunc(codes, func(code string) bool { return p.bag(code).MarkedAt == nil })
 	})
 	p.until(`!document.querySelector("video").hidden && document.querySelector(".marked-last")`)
 	for i, code := range codes {
-		if got := len(p.bag(code).Entries); got != 1 {
-			t.Errorf("bag %d has %d entries, want its mark alone", i+1, got)
+		marks := slices.DeleteFunc(kinds(p.bag(code)), func(k grow.EntryKind) bool { return k != grow.KindMarked })
+		if len(marks) != 1 {
+			t.Errorf("bag %d has been marked %d times", i+1, len(marks))
 		}
 	}
-	t.Log(p.evaluate(`window.kept.map((at) => Math.round(at - window.taken.findLast((seen) => seen < at))).join(", ") + " ms from a label in the picture to the answer"`))
+	t.Log(p.evaluate(`"BarcodeDetector is " + ("BarcodeDetector" in window ? "there" : "absent") + "; ms from a label in the picture to the answer after its entry: " + window.kept.map((at) => Math.round(at - window.taken.findLast((seen) => seen < at))).sort((a, b) => a - b).join(", ")`))
 	p.tap("[data-ui=camera] button:not([hidden])")
 	p.until(`document.querySelector("video").hidden`)
 }

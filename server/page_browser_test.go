@@ -249,7 +249,12 @@ func (p *phone) until(condition string) {
 // eventually waits for what comes a moment after the tap.
 func (p *phone) eventually(what string, is func() bool) {
 	p.t.Helper()
-	for deadline := time.Now().Add(stepLimit); time.Now().Before(deadline); {
+	p.eventuallyWithin(stepLimit, what, is)
+}
+
+func (p *phone) eventuallyWithin(limit time.Duration, what string, is func() bool) {
+	p.t.Helper()
+	for deadline := time.Now().Add(limit); time.Now().Before(deadline); {
 		if is() {
 			return
 		}

@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"crypto/rand"
+	"crypto/tls"
 	"fmt"
 	"net"
 	"net/http"
@@ -29,6 +30,7 @@ type line struct {
 	farm    http.Handler
 	address string
 	web     *http.Server
+	tls     *tls.Config  // nil for plain HTTP
 	cuts    atomic.Int32 // so many replies are still cut
 	posts   atomic.Int32
 }
@@ -53,6 +55,9 @@ func (l *line) start() {
 		l.t.Fatal(err)
 	}
 	l.address = port.Addr().String()
+	if l.tls != nil {
+		port = tls.NewListener(port, l.tls)
+	}
 	l.web = &http.Server{Handler: http.HandlerFunc(l.serve), ReadHeaderTimeout: stepLimit}
 	go l.web.Serve(port)
 }

@@ -181,16 +181,35 @@ func (a *sweepAct) rest(sweep *sweepState) error {
 	if sweep.Listed {
 		says = sweep.draft()
 	}
-	for n, text := range a.v["bag"] {
+	var codes []grow.Code
+	for _, text := range a.v["bag"] {
 		code, err := grow.ParseCode(text)
 		if err != nil {
 			return err
 		}
-		if err := a.see(sweep, code, says, n); err != nil {
-			return err
+		codes = append(codes, code)
+	}
+	not, err := a.seeAll(sweep, codes, says)
+	if not != "" {
+		sweep.Note, a.did = not, "refused"
+	}
+	return err
+}
+
+// seeAll logs a draft for many bags. One that it does not fit holds up no other;
+// the words say which and why.
+func (a *sweepAct) seeAll(sweep *sweepState, codes []grow.Code, d grow.Draft) (not string, err error) {
+	for n, code := range codes {
+		err := a.see(sweep, code, d, n)
+		switch kind := grow.KindOf(err); {
+		case err == nil:
+		case kind == grow.Conflict || kind == grow.Invalid || kind == grow.NotFound:
+			not += fmt.Sprintf(" Not logged, %s: %s.", code.Spaced(), asError(err).Message)
+		default:
+			return "", err
 		}
 	}
-	return nil
+	return strings.TrimSpace(not), nil
 }
 
 // maybe logs a label that a person says was read rightly.
@@ -360,7 +379,8 @@ func (s *Server) postSweepPhoto(c echo.Context) error {
 func (a *sweepAct) photo(sweep *sweepState, found []foundLabel) error {
 	before, bags := len(sweep.Seen), 0
 	sweep.Maybe = nil
-	for n, label := range found {
+	var sure []grow.Code
+	for _, label := range found {
 		if !label.Known || label.Kind != grow.BagCode {
 			continue
 		}
@@ -371,16 +391,18 @@ func (a *sweepAct) photo(sweep *sweepState, found []foundLabel) error {
 			}
 			continue
 		}
-		if err := a.see(sweep, label.Code, glance(), n); err != nil {
-			return err
-		}
+		sure = append(sure, label.Code)
+	}
+	not, err := a.seeAll(sweep, sure, glance())
+	if err != nil {
+		return err
 	}
 	if bags == 0 {
 		return grow.Errorf(grow.Invalid, "no label was found on the photo: nearer, flatter, less glare")
 	}
 	fresh := len(sweep.Seen) - before
 	a.did = "logged"
-	sweep.Note = fmt.Sprintf("%s on the photo: %d new, as a glance.", plural(bags, "label", "labels"), fresh)
+	sweep.Note = strings.TrimSpace(fmt.Sprintf("%s on the photo: %d new, as a glance. %s", plural(bags, "label", "labels"), fresh, not))
 	return nil
 }
 

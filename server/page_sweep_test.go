@@ -263,3 +263,25 @@ func TestLeftHand(t *testing.T) {
 	b.submit("/theme", url.Values{"hand": {"right"}}).led()
 	b.open("/scan").ok().has(0, "html[data-hand]")
 }
+
+// TestRestGoesOnPastARefusal: a bag that went out while the list was open holds
+// up no other, and is named.
+func TestRestGoesOnPastARefusal(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	_, codes := b.kings("3", `,"place":"room 2"`)
+	for _, code := range codes {
+		b.saw(code, `"kind":"marked"`)
+	}
+	b.days(5)
+	p := b.walk("clean", "room 2")
+	b.saw(codes[0], `"kind":"cull"`)
+	b.clock.move(time.Minute)
+	p = b.filled(p, "form:has([value=rest])").ok()
+	p.says(".note", grow.Code(codes[0]).Spaced()).says(".note", "this bag is culled").says("[data-count]", "2 of 3 seen")
+	for _, code := range codes[1:] {
+		if got := kinds(b.bag(code)); len(got) != 2 || got[1] != grow.KindLook {
+			t.Errorf("%s has %v", code, got)
+		}
+	}
+}

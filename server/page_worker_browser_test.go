@@ -1,8 +1,10 @@
 package server
 
 import (
+	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"bagmark/store"
 
@@ -51,6 +53,52 @@ func TestPagesOutOfReach(t *testing.T) {
 		if got := len(p.bag(code).Entries); got != 2 {
 			t.Errorf("bag %s has %d entries, want 2", code, got)
 		}
+	}
+}
+
+// TestPagesOutOfReachOverHTTPS: a phone that trusts the farm's own authority
+// keeps its pages, opens and logs while the server is stopped, and sends what it
+// kept when it is back. It meets the farm at an address on the network, since
+// browsers trust a machine's own more.
+func TestPagesOutOfReachOverHTTPS(t *testing.T) {
+	t.Parallel()
+	certutil := needProgram(t, "certutil")
+	b := newTestBrowser(t)
+	b.clock.now = time.Now() // the browser has no other
+	batch := b.post("/api/v1/batches", `{"species":"pleurotus-eryngii","inoculated_at":"`+b.clock.Now().AddDate(0, 0, -9).Format(time.RFC3339)+`","bags":2}`).want(201)
+	code, due := batch.at("bags", 0, "code").(string), batch.at("bags", 1, "code").(string)
+	for _, c := range []string{code, due} {
+		b.saw(c, `"kind":"marked"`)
+	}
+	h := b.secured(filepath.Join(t.TempDir(), "tls"))
+	home := t.TempDir()
+	trust(t, certutil, home, filepath.Join(h.folder, authorityFile))
+	l := &line{t: t, farm: b.server.Handler(), address: "127.0.0.1:0", tls: b.server.tlsConfig()}
+	l.start()
+	t.Cleanup(func() { l.stop() })
+	base := "https://" + strings.Replace(l.address, "127.0.0.1", "192.168.1.20", 1)
+	p := newPhoneOf(b, base, t.TempDir(), chromedp.Env("HOME="+home), chromedp.Flag("host-resolver-rules", "MAP 192.168.1.20 127.0.0.1"))
+	p.expect("net::ERR_")
+	session, err := b.store.SignIn(t.Context(), "Ana", "beech sawdust and bran", "phone", store.OverHTTPS, store.Owner)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cookie := network.SetCookieParams{Name: cookieHTTPS, Value: session.Secret, URL: base, Path: "/", Secure: new(true), HTTPOnly: new(true)}
+	if _, err := chromedp.Call(p.ctx, network.SetCookie, cookie); err != nil {
+		t.Fatal(err)
+	}
+	p.goTo("/")
+	p.keeps("/B/" + due)
+	l.stop()
+	p.goTo("/B/" + due)
+	p.until(`document.getElementById("kept")?.textContent.includes("just now")`)
+	p.tap(clean)
+	p.waits(1)
+	l.start()
+	p.evaluate(`dispatchEvent(new Event("online")); ""`)
+	p.until(`document.querySelector(".waits").textContent === "all sent"`)
+	if got := len(p.bag(due).Entries); got != 2 {
+		t.Errorf("the bag has %d entries, want 2", got)
 	}
 }
 

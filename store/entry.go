@@ -71,6 +71,42 @@ func (s *Store) AddEntries(ctx context.Context, by Actor, drafts []grow.Draft) (
 	return out, nil
 }
 
+// AddEntriesAndNote adds entries, and a line to the note of a batch: all of it or
+// nothing.
+func (s *Store) AddEntriesAndNote(ctx context.Context, by Actor, drafts []grow.Draft, batch grow.BatchCode, line string) error {
+	return s.changing(ctx, func(t *tx, farm *Farm) error {
+		for _, d := range drafts {
+			r, err := t.addOne(farm, by, d)
+			if err == nil {
+				err = r.Err
+			}
+			if err != nil {
+				return err
+			}
+		}
+		return t.addNote(farm, by, batch, line)
+	})
+}
+
+// addNote adds a line to a batch's note, as a correction that is kept.
+func (t *tx) addNote(f *Farm, by Actor, batch grow.BatchCode, line string) error {
+	b, err := t.batchByCode(f, batch)
+	if err != nil {
+		return err
+	}
+	fields := b.Fields()
+	if fields.Note != nil {
+		line = *fields.Note + "\n" + line
+	}
+	fields.Note = &line
+	var p grow.Problems
+	fields.Validate(&p, t.now, f.Knows, f.Conditions)
+	if err := p.Err("the batch's note has no room for one more line"); err != nil {
+		return err
+	}
+	return t.patchBatch(f, by, b, fields)
+}
+
 // addOne adds an entry inside a savepoint, so that a refusal leaves nothing
 // behind. Its error is one of the farm's, not of the entry.
 func (t *tx) addOne(f *Farm, by Actor, d grow.Draft) (EntryResult, error) {
