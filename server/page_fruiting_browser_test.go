@@ -3,17 +3,10 @@ package server
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"bagmark/grow"
-
-	"github.com/chromedp/chromedp"
 )
-
-// scansBag is a hand-held scanner: it types a label's payload and Enter.
-func (p *phone) scansBag(code string) {
-	p.t.Helper()
-	p.do(chromedp.KeyEvent("http://192.168.1.20:8080/B/" + code + "\r"))
-}
 
 // TestAWeekOfFruitingByScan: a trolley is filled bag by bag, into the room whose
 // label is scanned; a week later each bag is scanned and weighed with the large
@@ -27,13 +20,13 @@ func TestAWeekOfFruitingByScan(t *testing.T) {
 	p.tap("main details:has([value=ready]) summary")
 	p.tap("form:has([value=ready]) button")
 	p.until(`location.pathname === "/sweep" && "enhanced" in document.documentElement.dataset`)
-	p.do(chromedp.KeyEvent("http://192.168.1.20:8080/S/" + tent + "\r"))
+	p.scan("http://192.168.1.20:8080/S/" + tent + "\r")
 	p.until(`document.querySelector("h1").textContent === "To fruiting: tent"`)
 	for n, code := range codes {
-		p.scansBag(code)
+		p.scan("http://192.168.1.20:8080/B/" + code + "\r")
 		p.until(`document.querySelector("[data-count]").textContent.startsWith("` + string('1'+rune(n)) + ` of 3")`)
 	}
-	p.scansBag(codes[1])
+	p.scan("http://192.168.1.20:8080/B/" + codes[1] + "\r")
 	p.until(`document.querySelector("main").innerText.includes("is already on the trolley")`)
 	if got := p.bag(codes[1]); got.State != grow.Fruiting || deref(got.Place) != "tent" || len(got.Entries) != 2 {
 		t.Fatalf("%s at %s with %d entries", got.State, deref(got.Place), len(got.Entries))
@@ -42,7 +35,7 @@ func TestAWeekOfFruitingByScan(t *testing.T) {
 	p.days(7)
 	p.goTo("/harvest")
 	for n, code := range codes {
-		p.scansBag(code)
+		p.scan("http://192.168.1.20:8080/B/" + code + "\r")
 		p.until(`document.querySelector(".pad")`)
 		if n == 0 && p.evaluate(`String(document.querySelector("form:has([name=gross]) .button.main").getBoundingClientRect().bottom <= innerHeight)`) != "true" {
 			t.Error("the button that logs a weight is below the first screen")
@@ -55,11 +48,12 @@ func TestAWeekOfFruitingByScan(t *testing.T) {
 	}
 	p.until(`document.querySelector("main").innerText.includes("Today: 3 bags, 1233 g.")`)
 
+	p.clock.move(time.Hour) // the clock stands, and a scan bears the moment it was typed
 	p.goTo("/sweep?answer=spent")
 	p.tap("main form button.main")
 	p.until(`document.querySelector("#scans")`)
 	for _, code := range codes {
-		p.scansBag(code)
+		p.scan("http://192.168.1.20:8080/B/" + code + "\r")
 		p.eventually(code+" is spent", func() bool { return p.bag(code).State == grow.Finished })
 	}
 	p.goTo("/yield")
