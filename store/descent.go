@@ -124,12 +124,13 @@ func (t *tx) walk(roots []int64, among string, direction func(edge) (from, to in
 		return nil, err
 	}
 	next := map[int64][]edge{}
-	err = t.each(`SELECT s.lot_id, s.from_id, j.number FROM json_each(?1) l JOIN lot_sources s ON s.lot_id = l.value LEFT JOIN jars j ON j.id = s.jar_id
-		WHERE s.from_id IN (SELECT value FROM json_each(?1)) ORDER BY s.lot_id, s.id`, []any{among}, func(rows *sql.Rows) error {
+	err = t.each(`SELECT s.lot_id, s.from_id, j.number FROM json_each(?) l JOIN lot_sources s ON s.lot_id = l.value LEFT JOIN jars j ON j.id = s.jar_id ORDER BY s.lot_id, s.id`, []any{among}, func(rows *sql.Rows) error {
 		var e edge
 		err := rows.Scan(&e.lot, &e.from, &e.jar)
-		from, _ := direction(e)
-		next[from] = append(next[from], e)
+		if _, inside := nodes[e.from]; inside {
+			from, _ := direction(e)
+			next[from] = append(next[from], e)
+		}
 		return err
 	})
 	out, seen := []LotNode{}, map[int64]bool{}
