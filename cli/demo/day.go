@@ -229,23 +229,3 @@ func (f *farm) befall(ago int, by store.Actor) error {
 	}
 	return f.handIn()
 }
-
-// readSteriliserLog finds that the run of nine weeks ago went short: the
-// batches are corrected, which stays on record.
-func (f *farm) readSteriliserLog(ago int) error {
-	if ago != shortRunRead {
-		return nil
-	}
-	short := "short"
-	f.clock.moveTo(f.at(ago, 15, 50))
-	for _, b := range f.batchesOf(func(b *batch) bool { return b.ago == shortRunMade }) {
-		_, err := f.store.PatchBatch(f.ctx, maren, b.code, func(fields *grow.BatchFields) error {
-			fields.Conditions["run_complete"] = &short
-			return nil
-		})
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}

@@ -76,7 +76,7 @@ func (m made) row(code grow.Code, key, value string) trace.Row {
 var stories = map[string]func(made){
 	"size": testSize, "today": testToday, "hood off": testHoodOff, "about six": testAboutSix, "spawn and recipe": testSpawnAndRecipe,
 	"short run": testShortRun, "trial": testTrial, "slow and late": testSlowAndLate, "ready": testReady, "thin": testThin,
-	"labels later": testLabelsLater, "blanks": testBlanks, "taken back": testTakenBack, "crops": testCrops, "photos": testPhotos, "sign in": testSignIn, "air": testAir,
+	"labels later": testLabelsLater, "blanks": testBlanks, "upstream": testUpstream, "taken back": testTakenBack, "crops": testCrops, "photos": testPhotos, "sign in": testSignIn, "air": testAir,
 }
 
 // The farm is the same on an ordinary morning, on the evening of that day, and
@@ -358,12 +358,35 @@ func testBlanks(m made) {
 	}
 	blanks := 0
 	for _, k := range known {
-		if k.Kind == grow.BlankCode {
+		if _, _, err := m.Sterile(m.t.Context(), k.Code); k.Kind == grow.BlankCode && err != nil { // a sterile bag's label is on something
 			blanks++
 		}
 	}
 	if blanks != 16 {
 		m.t.Errorf("%d blank labels are left of 24, want 16", blanks)
+	}
+}
+
+// testUpstream: the short run is judged by its probe, the slow bags lead to one
+// jar and that to its culture, a dozen sterile bags wait.
+func testUpstream(m made) {
+	ctx := m.t.Context()
+	b := m.madeAgo("oyster", 12)
+	g, err := m.Bag(ctx, b.Bags[10].Code)
+	if err != nil || g.SpawnJar == nil {
+		m.t.Fatalf("bag 11 has its spawn from %v, %v", g.SpawnJar, err)
+	}
+	w, err := m.Lot(ctx, string(g.SpawnJar.Code))
+	if err != nil || w.Jar.Number != 3 || w.Jar.Bags != 3 || len(w.Above) != 1 || w.Above[0].Kind != grow.CultureLot {
+		m.t.Errorf("its jar: %+v, made from %+v, %v", w.Jar, w.Above, err)
+	}
+	run, err := m.Run(ctx, *m.madeAgo("king", 63).Batch.SteriliserRun)
+	if err != nil || run.Run.Short == nil || !*run.Run.Short || len(run.Batches) != 3 {
+		m.t.Errorf("the short run: %q, %d batches, %v", run.Verdict, len(run.Batches), err)
+	}
+	left, err := m.SterileLeft(ctx)
+	if err != nil || len(left) != 1 || left[0].Left != 12 || left[0].Day != 3 {
+		m.t.Errorf("sterile bags left: %+v, %v", left, err)
 	}
 }
 

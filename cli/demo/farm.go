@@ -71,7 +71,7 @@ func Make(ctx context.Context, dir string, now time.Time) (in SignIn, err error)
 		return in, err
 	}
 	if in, err = f.live(); err == nil {
-		err = f.air(now)
+		err = errors.Join(f.upstream(now), f.air(now))
 	}
 	if err = errors.Join(err, f.store.Close()); err != nil {
 		return in, err
@@ -117,7 +117,7 @@ func (f *farm) setUp() (in SignIn, err error) {
 		return in, err
 	}
 	first := store.FirstRun{OwnerName: in.Name, Passphrase: in.Passphrase, DeviceName: maren.Device, Over: store.OverHTTP,
-		Settings: store.Settings{Name: Name, TimeZone: Zone, Margin: 0.05, FirstLookDay: grow.FirstLookDay, Units: "metric"}}
+		Settings: store.Settings{Name: Name, TimeZone: Zone, Margin: 0.05, FirstLookDay: grow.FirstLookDay, Units: "metric", F0Target: 15, F0TargetSteam: 3, AltitudeM: 210}}
 	for _, name := range []string{"oyster", "king", "lion", "enoki", "shiitake", "beech"} {
 		first.Grown = append(first.Grown, kinds[name].slug)
 	}
