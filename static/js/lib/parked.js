@@ -10,10 +10,13 @@ export function list(parked, old) {
   let box = document.getElementById("parked");
   if (box?.querySelector("form, [data-sure]") && parked.length >= box.querySelectorAll("div").length) return; // somebody is at it
   if (parked.length === 0 && old === 0) { box?.remove(); return; }
+  const of = JSON.stringify([old, ...parked.map((i) => [i.seq, i.refused, i.by])]);
+  if (box?.dataset.of === of) return; // nothing is drawn anew under a finger
   if (!box) {
     box = make("section", { id: "parked", className: "note bad stack" });
     document.querySelector("main").prepend(box);
   }
+  box.dataset.of = of;
   const lines = parked.map(line);
   if (old > 0) lines.unshift(make("p", { textContent: `${old} tapped more than a day ago and not sent yet. Bring this phone to the farm's Wi-Fi: a browser may throw away what it keeps after some days.` }));
   box.replaceChildren(make("h2", { textContent: parked.length > 0 ? "Not logged yet" : "Waiting for a day" }), ...lines);

@@ -18,6 +18,10 @@ async function answers() {
   }
 }
 
+// kept tells whether this phone's worker can show a bag's page, or at least plain
+// answers in its place: it may not have fetched anything yet.
+const kept = async (page) => navigator.serviceWorker?.controller && (await caches.match(page) ?? await caches.match("/scan"));
+
 export function enhance(form) {
   const main = form.closest("main[data-ui~=tap]");
   if (main) setTimeout(() => away().catch(() => {}), SOON); // who may not log has nothing to keep
@@ -34,7 +38,8 @@ export function enhance(form) {
     const { open } = await away();
     const { codeOf } = await import("../lib/code.js");
     if (field.value === text) field.value = "";
-    if (navigator.serviceWorker?.controller && codeOf(text)) location.assign(`/B/${codeOf(text)}`);
+    const page = codeOf(text) && `/B/${codeOf(text)}`;
+    if (page && await kept(page)) location.assign(page);
     else open(main, text);
   });
 }
