@@ -488,10 +488,26 @@ func (p *phone) somePages() []string {
 	p.saw(codes[2], `"kind":"colonised","pct":100`)
 	p.saw(codes[3], `"kind":"sign","sign":"pins"`)
 	p.act("act", "switch", "key", "flow_hood", "value", "off")
-	return []string{"/", "/due/hunt", "/B/" + codes[0], "/B/" + codes[1], "/B/" + codes[1] + "/mould", "/B/" + codes[1] + "/trace", "/B/" + codes[2] + "/wrong-label",
+	lot, jar, run, control := p.upstreamOf(codes)
+	return []string{lot, jar, lot + "/recall", "/lots", "/runs", run, control, "/", "/due/hunt", "/B/" + codes[0], "/B/" + codes[1], "/B/" + codes[1] + "/mould", "/B/" + codes[1] + "/trace", "/B/" + codes[2] + "/wrong-label",
 		"/fruiting", "/harvest", "/harvest?code=" + codes[3], "/yield?by=flow_hood", "/sold", "/batches/" + batch + "/recall", "/substrate?wet0=800&moisture0=8&target_pct=62&bag_wet_g=500&spawn_pct=9",
 		"/batches", "/batches/" + batch, "/lab-day", "/old-bags", "/import", "/contamination?by=flow_hood", "/compare?by=flow_hood&event=colonised", "/pair-of-bags", "/batches/" + batch + "/report", "/trials", "/calendar", "/scan", "/bench", "/sweep", "/print", "/print?lab_day=Lab+one", "/people", "/pair", "/settings",
 		"/conditions", "/species", "/species/pleurotus-eryngii", "/sheets", "/cautions", "/about", "/first", "/B/" + codes[0] + "#words"}
+}
+
+// upstreamOf puts a lot with jars, a short run and its mouldy control on record,
+// and gives the pages of a lot, a jar, a run and the control.
+func (p *phone) upstreamOf(codes []string) (lot, jar, run, control string) {
+	made := p.post("/api/v1/lots", `{"kind":"spawn","name":"S-31","made_from":["C-7"],"made_on":"2026-11-10","jars":3}`).want(201)
+	jar = made.at("jars", 0, "code").(string)
+	p.saw(codes[0], `"kind":"condition","key":"spawn_jar","value":"`+jar+`"`)
+	ran := p.post("/api/v1/runs", `{"name":"R-31","method":"pressure","started_at":"2026-11-22T04:00:00Z","gauge_kpa":103.4,"load":[{"position":"door","bags":12}]}`).want(201)
+	r := p.request("POST", "/api/v1/runs/R-31/readings", loggedRun(4))
+	r.Header.Set("Content-Type", "text/csv")
+	p.send(r).want(201)
+	control = p.post("/api/v1/runs/R-31/sterile-bags", `{"control":true}`).want(201).at("bags", 0, "code").(string)
+	p.post("/api/v1/sterile-bags/"+control+"/entries", `{"id":"`+id(900)+`","kind":"contaminated","what":"green_mould"}`).want(201)
+	return "/L/" + made.at("lot", "code").(string), "/L/" + jar, "/L/" + ran.at("run", "code").(string), "/B/" + control
 }
 
 // TestAxe runs axe-core, a published checker of the WCAG rules, over the pages

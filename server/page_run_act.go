@@ -184,6 +184,9 @@ type sterilePage struct {
 	Whats   []choice
 }
 
+// RunName is what the run is called in a sentence.
+func (p sterilePage) RunName() string { return store.RunName(p.Bag.Run) }
+
 func (s *Server) drawSterile(c echo.Context, status int, code grow.Code, form form) error {
 	ctx := c.Request().Context()
 	bag, log, err := s.store.Sterile(ctx, code)

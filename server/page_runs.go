@@ -205,7 +205,7 @@ func (s *Server) drawRun(c echo.Context, status int, code grow.Code, refused *fo
 	if err != nil {
 		return err
 	}
-	f, _, err := s.frame(c, "Steriliser run "+w.Run.Name)
+	f, _, err := s.frame(c, "Steriliser "+store.RunName(w.Run.Name))
 	if err != nil {
 		return err
 	}
@@ -349,6 +349,9 @@ func (p runPage) SterileCodes() string {
 	}
 	return strings.Join(out, ",")
 }
+
+// Heading names the run.
+func (p runPage) Heading() string { return "Steriliser " + store.RunName(p.Run.Name) }
 
 // IsShort tells whether the readings say that the load had less than its target.
 func (p runPage) IsShort() bool { return p.Run.Short != nil && *p.Run.Short }

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"bagmark/grow"
@@ -34,6 +35,15 @@ type Run struct {
 	MadeBy    string           `json:"made_by"` // "" for a run that was only named so far
 
 	row int64
+}
+
+// RunName is what people call a run in a sentence; many farms' names begin with
+// the word.
+func RunName(name string) string {
+	if strings.HasPrefix(strings.ToLower(name), "run ") {
+		return name
+	}
+	return "run " + name
 }
 
 // Fields are what a correction may change.

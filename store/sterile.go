@@ -177,7 +177,7 @@ func (l SterileLeft) Words() string {
 	case 1:
 		age = "a day old"
 	}
-	return fmt.Sprintf("%s left from run %s, %s", bags, l.Run, age)
+	return fmt.Sprintf("%s left from %s, %s", bags, RunName(l.Run), age)
 }
 
 // SterileLeft lists what waits, the oldest first.
@@ -228,7 +228,7 @@ func (t *tx) sterileOf(code grow.Code) (r sterileRow, found bool, err error) {
 func (r sterileRow) mayAdopt(code grow.Code) error {
 	switch {
 	case r.control:
-		return grow.Errorf(grow.Conflict, "%s is the control bag of run %s: it stays closed and is never inoculated", code.Spaced(), r.run)
+		return grow.Errorf(grow.Conflict, "%s is the control bag of %s: it stays closed and is never inoculated", code.Spaced(), RunName(r.run))
 	case r.state != nil && r.state.Out():
 		why := ""
 		if r.why != nil {
@@ -289,7 +289,7 @@ type ControlFound struct {
 
 // Words say what that means.
 func (c ControlFound) Words() string {
-	return fmt.Sprintf("The control bag of run %s went bad. It was never opened and never inoculated: look at the run, its load and its bags first.", c.Run)
+	return fmt.Sprintf("The control bag of %s went bad. It was never opened and never inoculated: look at the run, its load and its bags first.", RunName(c.Run))
 }
 
 // badControl is the control of a batch's run if something grows in it.

@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"fmt"
 	"math"
 	"time"
 
@@ -41,11 +42,11 @@ func (f *farm) steam(name string, started time.Time, coreC, hold float64) error 
 	method, vessel, gauge := grow.PressureSteam, "the tall one", 104.0
 	twelve := 12
 	d := grow.RunDraft{RunFields: grow.RunFields{Name: name, Method: &method, StartedAt: &started, Vessel: &vessel, GaugeKPa: &gauge,
-		Load: []grow.LoadPlace{{Position: "door", Bags: &twelve}, {Position: "core", Bags: &twelve}, {Position: "top", Bags: &twelve}}}}
+		Load: []grow.LoadPlace{{Position: "door", Bags: &twelve}, {Position: "middle", Bags: &twelve}, {Position: "top", Bags: &twelve}}}}
 	if _, _, err := f.store.CreateRun(f.ctx, joss, d); err != nil {
 		return err
 	}
-	middle := "core"
+	middle := "middle"
 	series := []store.SeriesDraft{
 		{Probe: "probe 1", Spot: "core", Position: &middle, Points: probeOf(started, coreC, 150, hold, 1.1)},
 		{Probe: "probe 2", Spot: "chamber", Points: probeOf(started, coreC+1, 40, hold+110, 2.4)},
@@ -142,7 +143,7 @@ func (f *farm) handInLate() error {
 // leftOver is the last run: a dozen bags that wait, one that burst, and the
 // control.
 func (f *farm) leftOver() error {
-	const name = "run R"
+	name := fmt.Sprintf("run %d", f.runs+1)
 	if err := f.steam(name, f.at(lastRunAgo, 13, 0), 121.4, 60); err != nil {
 		return err
 	}
