@@ -59,7 +59,7 @@ func (in ExpectInput) huntRemark(otherwise string) string {
 	case in.Unshaken:
 		return in.remark()
 	case !in.Turned && in.Day >= in.FirstHuntDay:
-		return "Turn it: not hunted yet."
+		return "Turn it and look at every side: not done yet."
 	}
 	return otherwise
 }

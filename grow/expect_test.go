@@ -95,7 +95,7 @@ func TestExpectOtherwise(t *testing.T) {
 		{"started, before the hunt", oyster, grow.ExpectInput{Day: 4, Started: true}, "Growing. First hunt on day 7.", "", grow.Clean, "Clean"},
 		{"nothing by day 5", oyster, grow.ExpectInput{Day: 5}, "White fuzz on the grains?", "", grow.Started, "Clean"},
 		{"own hunt day", oyster, grow.ExpectInput{Day: 6, FirstHuntDay: 6}, "First hunt.", "", grow.Clean, "Turned, clean"},
-		{"hunt missed until it should be grown over", oyster, grow.ExpectInput{Day: 12}, "Should be grown over", "Turn it: not hunted yet.", grow.GrownOver, "Turned, clean"},
+		{"hunt missed until it should be grown over", oyster, grow.ExpectInput{Day: 12}, "Should be grown over", "Turn it and look at every side: not done yet.", grow.GrownOver, "Turned, clean"},
 		{"hunted, nothing due", oyster, grow.ExpectInput{Day: 8, Turned: true}, "Nothing due. Grown over about day 13.", "", grow.Clean, "Turned, clean"},
 		{"forecast before the species", oyster, grow.ExpectInput{Day: 12, Turned: true, GrownOverDue: 16}, "Nothing due. Grown over about day 16.", "", grow.Clean, "Turned, clean"},
 		{"not shaken", oyster, grow.ExpectInput{Day: 12, Turned: true, Unshaken: true}, "Should be grown over", "Not shaken: top first. Don't judge it by the top.", grow.GrownOver, "Turned, clean"},

@@ -123,42 +123,36 @@ func decideTiles(b store.Bag, tomorrow grow.Date, outToday bool) []tile {
 // mostNear is how many bags one tap may put on watch.
 const mostNear = 60
 
-// nearBags are those made near it first, then those that share a departure, a
+// nearBags are those made near it first, in the order of the bench and the
+// nearest first, then those that share a departure, a
 // lot or a run; those on watch already are left out by the page's reader, who
 // may untick.
 func nearBags(t store.Trace, farm *store.Farm) []nearBag {
 	var near, rest []nearBag
 	for _, r := range t.AtRisk {
-		n := nearBag{r, becauseWords(r.Shares, t, farm)}
-		if slices.Contains(r.Shares, "made_near") {
+		n := nearBag{r, becauseWords(r, t, farm)}
+		if r.Steps != 0 {
 			near = append(near, n)
 		} else {
 			rest = append(rest, n)
 		}
 	}
-	slices.SortStableFunc(near, func(a, b nearBag) int { return cmp.Compare(apart(t, a), apart(t, b)) })
+	slices.SortStableFunc(near, func(a, b nearBag) int {
+		return cmp.Or(cmp.Compare(max(a.Steps, -a.Steps), max(b.Steps, -b.Steps)), cmp.Compare(a.Steps, b.Steps))
+	})
 	all := append(near, rest...)
 	return all[:min(len(all), mostNear)]
 }
 
-// apart is how far from the traced bag's number another is; one of another batch
-// comes after all of its own.
-func apart(t store.Trace, n nearBag) int {
-	if n.Batch != t.Batch.Code {
-		return grow.MostBags
-	}
-	return max(n.Number-t.Bag.Number, t.Bag.Number-n.Number)
-}
-
 // becauseWords says why a bag is to be watched, as its own page will show it:
 // what the two were made with first, then lots and places, two things at most.
-func becauseWords(shares []string, t store.Trace, farm *store.Farm) string {
+func becauseWords(r store.AtRisk, t store.Trace, farm *store.Farm) string {
 	known := map[string]string{"spawn_lot": "same spawn lot", "steriliser_run": "same steriliser run", "place": "stands in the same place"}
 	var words, rest []string
-	for _, key := range shares {
+	for _, key := range r.Shares {
 		switch word, plain := known[key]; {
 		case key == "made_near":
-			words = append([]string{"made next to it"}, words...)
+			words = append([]string{madeNearWords(r.Steps)}, words...)
 		case plain:
 			rest = append(rest, word)
 		default:
@@ -167,6 +161,18 @@ func becauseWords(shares []string, t store.Trace, farm *store.Farm) string {
 	}
 	words = append(words, rest...)
 	return fmt.Sprintf("%s: mouldy %s #%d", strings.Join(words[:min(2, len(words))], ", "), t.Batch.Code, t.Bag.Number)
+}
+
+// madeNearWords say how near two bags were made: by places at the bench, or by
+// the clock where there were more bags between them.
+func madeNearWords(steps int) string {
+	switch n := max(steps, -steps); {
+	case n == 1:
+		return "made next to it"
+	case n <= 5:
+		return "made within five bags of it"
+	}
+	return "made within fifteen minutes of it"
 }
 
 func sharedDeparture(key string, t store.Trace, farm *store.Farm) string {
@@ -184,7 +190,7 @@ func sharedDeparture(key string, t store.Trace, farm *store.Farm) string {
 func nearWords(near []nearBag) string {
 	beside := 0
 	for _, n := range near {
-		if slices.Contains(n.Shares, "made_near") {
+		if n.Steps != 0 {
 			beside++
 		}
 	}

@@ -13,13 +13,15 @@ import (
 )
 
 // tracePage is the way back from one bag: what the records say of each of its
-// conditions, the two that matter open, the rest folded.
+// conditions: its own departures and what else it shares with bad bags open,
+// the rest of what it shares folded, and apart from both what it does not have.
 type tracePage struct {
 	frame
 	Bag    store.Bag
 	Now    store.BatchNow
-	Open   []traceRow
-	Folded []traceRow
+	Open   []traceRow // its own, with a departure or a finding
+	Shared []traceRow // its own otherwise
+	Others []traceRow // conditions of other bags
 	Near   []nearBag
 	Turns  []string
 	Age    string
@@ -32,10 +34,11 @@ type tracePage struct {
 type traceRow struct {
 	trace.Row
 	Label   string
-	Departs bool // this bag has the value
+	Departs bool // this bag departs with the value
+	Has     bool // it has the value
+	Unknown bool // nobody recorded which it has
 	With    whisker
 	Without whisker
-	Needs   string
 }
 
 // whisker is a share with its interval, drawn on an axis from 0 to 100 %.
@@ -67,10 +70,13 @@ func (s *Server) showTrace(c echo.Context) error {
 	}
 	for _, row := range t.Conditions {
 		r := newTraceRow(row, t.Bag, farm)
-		if len(p.Open) < 2 && (r.Departs || row.Verdict == trace.PointsTo) {
+		switch {
+		case r.Departs || r.Has && row.Verdict == trace.PointsTo:
 			p.Open = append(p.Open, r)
-		} else {
-			p.Folded = append(p.Folded, r)
+		case r.Has:
+			p.Shared = append(p.Shared, r)
+		default:
+			p.Others = append(p.Others, r)
 		}
 	}
 	return s.show(c, http.StatusOK, "trace", p)
@@ -78,7 +84,7 @@ func (s *Server) showTrace(c echo.Context) error {
 
 // turnWords say how many of the living bags that share one thing may turn.
 func turnWords(turn trace.SharedTurn, t store.Trace, farm *store.Farm) string {
-	known := map[string]string{trace.KeySpawnLot: "same spawn lot", trace.KeySteriliserRun: "same steriliser run", trace.KeyMadeNear: "made next to it"}
+	known := map[string]string{trace.KeySpawnLot: "same spawn lot", trace.KeySteriliserRun: "same steriliser run", trace.KeyMadeNear: "made near it at the bench"}
 	what, ok := known[turn.Key]
 	if !ok {
 		what = sharedDeparture(turn.Key, t, farm)
@@ -88,10 +94,22 @@ func turnWords(turn trace.SharedTurn, t store.Trace, farm *store.Farm) string {
 
 func newTraceRow(row trace.Row, b store.Bag, farm *store.Farm) traceRow {
 	r := traceRow{Row: row, Label: conditionLabel(row.Key, farm) + ": " + plainWords(row.Value), With: newWhisker(row.With), Without: newWhisker(row.Without)}
+	r.Has = true // of the fields of batches only the bag's own value is asked about
 	for _, c := range b.Conditions {
-		r.Departs = r.Departs || c.Departure && c.Key == row.Key && c.Value != nil && *c.Value == row.Value
+		if c.Key == row.Key {
+			r.Has, r.Unknown = c.Value != nil && *c.Value == row.Value, c.Value == nil
+			r.Departs = r.Has && c.Departure
+		}
 	}
 	return r
+}
+
+// Sides name the bags of the two shares drawn.
+func (r traceRow) Sides() [2]string {
+	if r.Detail.Sides[0] == "" { // an answer kept from earlier has its words and figures only
+		return [2]string{"with it", "without"}
+	}
+	return r.Detail.Sides
 }
 
 // conditionLabel is the word for a condition or a field of batches.
@@ -112,10 +130,10 @@ func (r traceRow) Figures() []choice {
 		}
 	}
 	add(r.Difference, "difference, in 100 bags, with its 95 % range", func(x float64) string { return numberWords(math.Round(1000*x) / 10) })
-	add(r.Detail.Ratio, "times as often with it as without", ratioWords)
+	add(r.Detail.Ratio, "times as often in the first as in the second", ratioWords)
 	add(r.OddsRatio, "times the odds", ratioWords)
 	if r.P != nil && r.Q != nil {
-		out = append(out, choice{chanceWords(*r.P) + ", " + chanceWords(*r.Q), "how often chance alone would set the two so far apart: asked by itself, and among all that is asked here"})
+		out = append(out, choice{chanceWords(*r.P) + ", " + chanceWords(*r.Q), "how often chance alone would set the two so far apart: asked by itself, and beside all else that this page asks (on another page it may differ)"})
 	}
 	if word := methodWords[r.Method]; word != "" {
 		out = append(out, choice{plural(r.Batches, "batch", "batches"), word})
@@ -126,7 +144,7 @@ func (r traceRow) Figures() []choice {
 var methodWords = map[trace.Method]string{
 	trace.StratifiedExact:  "bags compared with others of the same batch (exact test, mid-p)",
 	trace.PooledOdds:       "bags compared with others of the same batch (Mantel-Haenszel)",
-	trace.BatchPermutation: "whole batches compared, by exchanging them",
+	trace.BatchPermutation: "whole batches compared: bags of one batch mostly share their fate",
 }
 
 // chanceWords writes a p: none is ever 0.

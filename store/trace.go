@@ -41,6 +41,7 @@ type AtRisk struct {
 	Shares []string       `json:"shares"`
 	Risk   *trace.Bounds  `json:"risk"`
 	Place  *string        `json:"place"`
+	Steps  int            `json:"-"` // its places from the bag traced at the bench, negative before it, 0 where it was not made near it
 }
 
 // Trace compares the conditions of the bag's whole farm and lists the living
@@ -77,7 +78,7 @@ func (s *Store) Trace(ctx context.Context, code grow.Code) (out Trace, err error
 	for _, risk := range kin.AtRisk() {
 		g := r.bags[risk.Bag]
 		out.AtRisk = append(out.AtRisk, AtRisk{Bag: grow.Code(g.bag.Code), Batch: grow.BatchCode(g.bag.Batch), Number: g.bag.Number,
-			State: g.state, Shares: risk.Shares, Risk: risk.Risk.Bounds(), Place: textOr(g.place)})
+			State: g.state, Shares: risk.Shares, Risk: risk.Risk.Bounds(), Steps: risk.Steps, Place: textOr(g.place)})
 	}
 	return out, nil
 }

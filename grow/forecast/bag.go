@@ -15,7 +15,7 @@ type Forecast struct {
 	Known     bool // the bag was seen grown over: Colonised is that day three times
 	Basis     Basis
 	Slow      bool // its latest reading lies below what a late bag would show on that day
-	Overdue   bool // 19 of 20 bags of its batch would be done by now
+	Overdue   bool // 95 of 100 bags of such a batch would be done by now
 }
 
 // Bag forecasts one bag among its sisters: the spans of the other bags of its batch. The bag's own span must not
@@ -130,7 +130,7 @@ func (l Law) Slow(r *Reading) bool {
 	return expected >= leastShare && share < expected
 }
 
-// Overdue tells whether 19 of 20 bags of a batch would be done by the given day. It is meant for bags that are
+// Overdue tells whether 95 of 100 bags of a batch would be done by the given day. It is meant for bags that are
 // not.
 func (l Law) Overdue(day float64) bool { return day > l.Quantile(0.95) }
 

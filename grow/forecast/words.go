@@ -45,10 +45,10 @@ func (f Forecast) Words(inoculated time.Time) []string {
 	if f.Known {
 		return []string{fmt.Sprintf("Seen grown over on %s.", day(d.Likely))}
 	}
-	about := fmt.Sprintf("olonised about %s, likely %s %s.", day(d.Likely), between(d.Earliest, d.Latest), f.Basis.clause())
-	out := []string{"C" + about}
-	if f.Overdue { // few bags tell what becomes of one so late: its days are no promise
-		out = []string{"Overdue: 19 of 20 bags of this batch would be done by now.", "If it goes on growing, c" + about}
+	out := []string{fmt.Sprintf("Colonised about %s, likely %s %s.", day(d.Likely), between(d.Earliest, d.Latest), f.Basis.clause())}
+	if f.Overdue { // few bags tell what becomes of one so late: any day from now on, and no promise
+		out = []string{"Overdue: 95 of 100 such bags are done by now.",
+			fmt.Sprintf("If it goes on growing, colonised any day now, likely by %s %s.", day(d.Latest), f.Basis.clause())}
 	}
 	if f.Slow {
 		out = append(out, "Slow: less of the wall is grown over than a late bag would show on that day.")

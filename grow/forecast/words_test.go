@@ -26,7 +26,7 @@ func TestForecastWords(t *testing.T) {
 		{"over the year's end", Forecast{Colonised: Days{36, 40, 45}, Basis: Basis{OwnBatches, 3}}, "Colonised about 1 January, likely 28 December 2026 to 6 January 2027 (from 3 of your batches)."},
 		{"all on one day", Forecast{Colonised: Days{16.1, 16.4, 16.9}, Basis: Basis{OwnBatches, 3}}, "Colonised about 9 December, likely on that day (from 3 of your batches)."},
 		{"slow and overdue", Forecast{Colonised: d, Basis: Basis{OwnBatches, 3}, Slow: true, Overdue: true},
-			"Overdue: 19 of 20 bags of this batch would be done by now. If it goes on growing, colonised about 9 December, likely 5 to 14 December (from 3 of your batches). Slow: less of the wall is grown over than a late bag would show on that day."},
+			"Overdue: 95 of 100 such bags are done by now. If it goes on growing, colonised any day now, likely by 14 December (from 3 of your batches). Slow: less of the wall is grown over than a late bag would show on that day."},
 		{"seen", Forecast{Colonised: Days{18, 18, 18}, Known: true}, "Seen grown over on 10 December."},
 	}
 	for _, tt := range tests {

@@ -25,6 +25,15 @@ func gather(bags []Bag) flock {
 	return f
 }
 
+// batchNames are the batches' names.
+func (f flock) batchNames(batches []int) []string {
+	out := make([]string, len(batches))
+	for k, b := range batches {
+		out[k] = f.bags[f.batches[b][0]].Batch
+	}
+	return out
+}
+
 // A side is which of the two compared groups a bag belongs to.
 type side int8
 
@@ -78,6 +87,8 @@ type Tally struct {
 	Late          int   // counted with the value that stood before, as it was changed after the find
 	Find          []int // bags of batches with both kinds that only need to be seen
 	Counted       []int // counted bags of batches with both kinds
+	OutWith       []int // batches on one side none of whose bags can be counted yet, as they are too young
+	OutWithout    []int
 }
 
 // NotCounted is how many bags with a known value did not count.
@@ -110,9 +121,14 @@ func (t *Tally) addAll(u uniform, s side, cell Cell) {
 	t.Unseen += u.outcomes[Unseen]
 	t.Left += u.outcomes[Left]
 	c := Counts{float64(u.outcomes[Bad]), float64(u.outcomes[Bad] + u.outcomes[Clean])}
-	if s == with {
+	switch {
+	case c.Bags == 0 && u.outcomes[Young] > 0 && s == with:
+		t.OutWith = append(t.OutWith, cell.Batch)
+	case c.Bags == 0 && u.outcomes[Young] > 0:
+		t.OutWithout = append(t.OutWithout, cell.Batch)
+	case s == with:
 		cell.With = c
-	} else {
+	default:
 		cell.Without = c
 	}
 	t.addCell(cell)

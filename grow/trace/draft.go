@@ -17,9 +17,12 @@ func (f flock) drafts(columns []Column, of func(l layout, value string) *draft) 
 		all.Go(func() {
 			defer func() { <-free }()
 			l := f.lay(c)
-			for _, v := range values(f.bags, c) {
+			all := values(f.bags, c)
+			for _, v := range all {
 				if v != c.Normal && (c.Only == "" || v == c.Only) {
-					each[k] = append(each[k], of(l, v))
+					d := of(l, v)
+					d.row.Detail.Sides = sides(c, v, all)
+					each[k] = append(each[k], d)
 				}
 			}
 		})

@@ -26,5 +26,5 @@ func ExampleCompare() {
 	for _, row := range trace.Compare(bags, []trace.Column{hood}, trace.DefaultMargin) {
 		fmt.Println(row.Words)
 	}
-	// Output: Points to flow hood off: 4 of 5 against 1 of 19 in the same batch (difference 75 in 100, 95 % range 28 to 92). A record, not a proof. Bags 7-11 were also made one after another.
+	// Output: Points to flow hood off: 4 of 5 against 1 of 19 in the same batch (difference 75 in 100, 95 % range 28 to 92). A record, not a proof. Bags 7-11 were also made one after another: the order at the bench could be the reason as well.
 }

@@ -25,6 +25,8 @@ type exchanged struct {
 	units    int     // how many bags or batches were exchanged
 	batches  bool
 	alike    bool // all were seen at the same looks
+	// oneSpecies: the bags of all groups are of one.
+	oneSpecies bool
 }
 
 // exchange tests that there is no difference between the groups of bags, by exchanging bags inside batches where any
@@ -39,10 +41,14 @@ func exchange(bags []Timed, values []string) exchanged {
 	for i, b := range bags {
 		groups[i] = slices.Index(values, b.Value)
 	}
-	if us := insideBatches(bags, scores, groups); len(us) > 0 {
-		return exchangeUnits(us, len(values), true)
+	us := insideBatches(bags, scores, groups)
+	inside := len(us) > 0
+	if !inside {
+		us = wholeBatches(bags, scores, groups)
 	}
-	return exchangeUnits(wholeBatches(bags, scores, groups), len(values), false)
+	e := exchangeUnits(us, len(values), inside)
+	e.oneSpecies = !slices.ContainsFunc(bags, func(b Timed) bool { return b.Species != bags[0].Species })
+	return e
 }
 
 // insideBatches are the bags of batches with more than one value, scores centred in the batch.

@@ -18,6 +18,16 @@ const (
 // fifteen minutes. bench holds the time each bag was scanned live at the bench, zero where it was not: such bags are
 // near nothing, as their order is not evidence.
 func Near(bench []time.Time, subject int) []int {
+	var out []int
+	for i := range steps(bench, subject) {
+		out = append(out, i)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// steps are the bags near the subject with their places from it in the order of the bench, those before it negative.
+func steps(bench []time.Time, subject int) map[int]int {
 	if subject < 0 || subject >= len(bench) || bench[subject].IsZero() {
 		return nil
 	}
@@ -29,16 +39,15 @@ func Near(bench []time.Time, subject int) []int {
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Or(bench[a].Compare(bench[b]), cmp.Compare(a, b)) })
 	here := slices.Index(order, subject)
-	var out []int
+	out := make(map[int]int)
 	for _, step := range []int{-1, 1} {
 		for k := here + step; k >= 0 && k < len(order); k += step {
 			if !neighbours(bench, order, here, k, step) {
 				break
 			}
-			out = append(out, order[k])
+			out[order[k]] = k - here
 		}
 	}
-	slices.Sort(out)
 	return out
 }
 

@@ -30,12 +30,14 @@ type Kin struct {
 	farm    Farm
 	subject int
 	traits  []trait
+	near    map[int]int // bags made near it, with their places from it at the bench
 	fates   []knownFate // of those traits that list bags
 }
 
 // Kin finds what the subject shares. Suspects are the lots and runs under suspicion.
 func (f Farm) Kin(subject int, suspects map[Suspect]bool) Kin {
-	k := Kin{farm: f, subject: subject, traits: f.shared(subject, suspects)}
+	k := Kin{farm: f, subject: subject, near: steps(f.Bench, subject)}
+	k.traits = f.shared(subject, k.near, suspects)
 	if k.farm.Estimator == nil {
 		k.farm.Estimator = NewEstimator(f.Bags)
 	}
@@ -52,6 +54,7 @@ func (f Farm) Kin(subject int, suspects map[Suspect]bool) Kin {
 type Risk struct {
 	Bag    int      // index into the farm's bags
 	Shares []string // keys of what they share
+	Steps  int      // its places from the subject at the bench, negative before it, where it was made near it
 	Risk   Interval // the chance that it turns
 }
 
@@ -69,7 +72,7 @@ func (k Kin) AtRisk() []Risk {
 		if i == k.subject || !b.Alive() {
 			continue
 		}
-		r, listed := Risk{Bag: i}, false
+		r, listed := Risk{Bag: i, Steps: k.near[i]}, false
 		for n, t := range k.traits {
 			if !t.has[i] {
 				continue
@@ -151,7 +154,7 @@ type trait struct {
 }
 
 // shared are the subject's traits.
-func (f Farm) shared(subject int, suspects map[Suspect]bool) []trait {
+func (f Farm) shared(subject int, near map[int]int, suspects map[Suspect]bool) []trait {
 	if subject < 0 || subject >= len(f.Bags) {
 		return nil
 	}
@@ -172,10 +175,10 @@ func (f Farm) shared(subject int, suspects map[Suspect]bool) []trait {
 	if subject < len(f.Places) && f.Places[subject] != "" {
 		out = append(out, trait{KeyPlace, f.each(func(i int) bool { return i < len(f.Places) && f.Places[i] == f.Places[subject] }), false})
 	}
-	if near := Near(f.Bench, subject); len(near) > 0 {
+	if len(near) > 0 {
 		has := make([]bool, len(f.Bags))
 		has[subject] = true
-		for _, i := range near {
+		for i := range near {
 			if i < len(has) {
 				has[i] = true
 			}

@@ -38,17 +38,18 @@ type Row struct {
 
 // Detail is what a page may want to say about a row beside its words.
 type Detail struct {
-	Name    string   // "flow hood off"
-	Young   int      // bags of batches that have not reached the species' day
-	Unseen  int      // bags that nobody looked at since before it
-	Left    int      // bags gone before it for another reason
-	Unknown int      // bags with no recorded value
-	Late    int      // bags whose value was changed after the find; the earlier one counts
-	Find    []string // codes of bags that would answer if they were seen
-	Need    Need     // how many bags would tell, where the verdict is that it cannot be told
-	Hardly  []string // names of conditions that differ from this on a few bags only
-	Sampled bool     // the p is from random arrangements
-	Ratio   *Bounds  // rate with it over rate without, nil where there is none
+	Name    string    // "flow hood off"
+	Sides   [2]string // the bags with the value and those without, as they follow a number: "with flow hood off", "by Joss"
+	Young   int       // bags of batches that have not reached the species' day
+	Unseen  int       // bags that nobody looked at since before it
+	Left    int       // bags gone before it for another reason
+	Unknown int       // bags with no recorded value
+	Late    int       // bags whose value was changed after the find; the earlier one counts
+	Find    []string  // codes of bags that would answer if they were seen
+	Need    Need      // how many bags would tell, where the verdict is that it cannot be told
+	Hardly  []string  // names of conditions that differ from this on a few bags only
+	Sampled bool      // the p is from random arrangements
+	Ratio   *Bounds   // rate with it over rate without, nil where there is none
 }
 
 // A Group is one side of a comparison. Rate is nil of no bags, and then the limits are 0 and 1.

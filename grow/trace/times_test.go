@@ -45,7 +45,7 @@ func TestCompareTimes(t *testing.T) {
 		words   string
 	}{
 		{"inside a batch", join2(timed("yes", "A", 12, 12, 12, 15, 15, 15), timed("no", "A", 18, 18, 21, 21, 21), running("no", "A", 21, 1, Running)), PointsTo, SunPermutation,
-			"Points to a difference in time. Shaken yes: half of 6 bags grown over between day 9 and 12; shaken no: half of 6 bags grown over between day 18 and 21. A record, not a proof."},
+			"Points to a difference in time. Shaken yes: half of 6 bags grown over between day 9 and 12; shaken no: half of 6 bags grown over between day 18 and 21. By these two halves shaken no took about 6 to 12 days longer. A record, not a proof."},
 		{"alike", join2(timed("yes", "A", 12, 15, 18), timed("no", "A", 12, 15, 18)), CannotTell, SunPermutation,
 			"Cannot tell yet. Shaken yes: half of 3 bags grown over between day 12 and 15; shaken no: half of 3 bags grown over between day 12 and 15. With 6 bags no result could tell."},
 		{"somewhat apart", join2(timed("yes", "A", 12, 12, 15, 18, 15, 12), timed("no", "A", 15, 15, 18, 18, 18, 12)), CannotTell, SunPermutation,

@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -8,18 +9,18 @@ import (
 	"strings"
 )
 
-// Every sentence of the package stands in this file. Counts come before figures in 100; "points to" is as far as a
+// Every sentence of the package about contamination stands in this file, those about times in wordstimes.go. Counts come before figures in 100; "points to" is as far as a
 // sentence goes, and none says that something was caused, proved or safe.
 
 // words is the row's sentence and what must be known beside it.
 func (d *draft) words(f flock, margin float64) string {
-	parts := []string{d.verdictWords(margin)}
+	parts := []string{d.verdictWords(f, margin)}
 	parts = append(parts, d.partnerWords()...)
 	parts = append(parts, d.cautions(f)...)
 	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), " ")
 }
 
-func (d *draft) verdictWords(margin float64) string {
+func (d *draft) verdictWords(f flock, margin float64) string {
 	counts := d.countWords()
 	switch d.row.Verdict {
 	case PointsTo:
@@ -36,7 +37,7 @@ func (d *draft) verdictWords(margin float64) string {
 	case NothingToCompare:
 		return d.nothingWords()
 	}
-	return d.cannotWords(counts, margin)
+	return d.cannotWords(f, counts, margin)
 }
 
 func (d *draft) countWords() string {
@@ -68,37 +69,95 @@ func (d *draft) nothingWords() string {
 	return "Nothing to compare: every bag had it."
 }
 
-func (d *draft) cannotWords(counts string, margin float64) string {
+func (d *draft) cannotWords(f flock, counts string, margin float64) string {
 	out := "Cannot tell yet: " + counts + "."
 	if !math.IsNaN(d.difference.Low) {
 		out += fmt.Sprintf(" The difference could be anything from %s in 100.", span(d.difference.Low, d.difference.High))
 	}
 	if d.row.Method == BatchPermutation {
-		if s := d.fewBatches(); s != "" {
+		if s := d.fewBatches(f); s != "" {
 			return out + " " + s
 		}
 	}
-	if s := d.row.Detail.Need.words(margin); s != "" {
+	if s := d.row.Detail.Need.words(margin, d.row.Detail.Sides); s != "" {
+		out += " " + s
+	}
+	if s := d.againstRange(); s != "" {
 		out += " " + s
 	}
 	return out
 }
 
+// againstRange explains a "cannot tell" where the range and the chance do not say the same.
+func (d *draft) againstRange() string {
+	if d.row.Q == nil || math.IsNaN(d.difference.Low) {
+		return ""
+	}
+	rare := *d.row.Q <= significant
+	switch {
+	case d.leavesOutZero() && !rare && *d.row.P <= significant:
+		return rangeAlone + "with so many things asked at once chance does as much too often; both must agree."
+	case d.leavesOutZero() && !rare:
+		return rangeAlone + "chance alone does as much too often; both must agree."
+	case d.takesInZero() && rare && d.row.Method == BatchPermutation:
+		return "Chance alone would seldom set them so far apart, but batches differ so much from one another that no difference at all still lies within the range; both must agree."
+	case d.takesInZero() && rare:
+		return "Chance alone would seldom set them so far apart, but no difference at all still lies within the range; both must agree."
+	}
+	return ""
+}
+
+// rangeAlone begins a sentence about a range without 0 that is not enough.
+const rangeAlone = "The range alone would point to a difference, but "
+
+// leavesOutZero tells whether no difference lies outside the range, as the range is written.
+func (d *draft) leavesOutZero() bool {
+	return math.Round(100*d.difference.Low) > 0 || math.Round(100*d.difference.High) < 0
+}
+
+func (d *draft) takesInZero() bool { return d.difference.Low <= 0 && d.difference.High >= 0 }
+
 // fewBatches says that no result could have told anything.
-func (d *draft) fewBatches() string {
+func (d *draft) fewBatches(f flock) string {
+	but := ""
+	if d.leavesOutZero() {
+		but = rangeAlone
+	}
+	said := ""
 	switch kin := d.kin(); {
 	case len(d.with) == 1:
-		return "Only one batch had it."
+		said = onlyBatch("had it", "with it", f.batchNames(d.tally.OutWith))
 	case len(d.without) == 1:
-		return "Only one batch was without it."
+		said = onlyBatch("was without it", "without it", f.batchNames(d.tally.OutWithout))
 	case d.smallest <= significant:
 		return ""
 	case kin == 0:
-		return "No species had batches both with it and without, so there is nothing of its own kind to compare it with."
+		said = "No species had batches both with it and without, so there is nothing of its own kind to compare it with."
 	case kin < d.row.Batches:
-		return fmt.Sprintf("Among the %d batches of its own species no result could tell.", kin)
+		said = fmt.Sprintf("Among the %d batches of its own species no result could tell.", kin)
+	default:
+		said = fmt.Sprintf("With %d batches no result could tell.", d.row.Batches)
 	}
-	return fmt.Sprintf("With %d batches no result could tell.", d.row.Batches)
+	if but != "" {
+		return but + strings.ToLower(said[:1]) + said[1:]
+	}
+	return said
+}
+
+// onlyBatch says that one batch alone counts on a side, and which others stand on it but cannot be counted.
+func onlyBatch(had, side string, out []string) string {
+	const most = 3
+	if len(out) == 0 {
+		return "Only one batch " + had + "."
+	}
+	verb := "is"
+	if len(out) > 1 {
+		verb = "are"
+	}
+	if more := len(out) - most; more > 0 {
+		out = append(slices.Clone(out[:most]), number(float64(more))+" more")
+	}
+	return fmt.Sprintf("Only one batch %s counts; %s %s too young to count.", side, list(out), verb)
 }
 
 // kin is how many batches are of a species that has batches on both sides: only those are exchanged.
@@ -117,11 +176,11 @@ func (d *draft) kin() (n int) {
 	return n
 }
 
-// words says how many bags would tell.
-func (n Need) words(margin float64) string {
-	most, unit, of := 1e5, "bags", ""
+// words says how many bags would tell, by the names of the two sides.
+func (n Need) words(margin float64, sides [2]string) string {
+	most, unit := 1e5, "bags"
 	if n.InBatches {
-		most, unit, of = 1000, "batches", fmt.Sprintf(" (%s a batch)", plural(int(math.Round(n.Size)), "bag"))
+		most, unit = 1000, "batches"
 	}
 	switch {
 	case n.Each == 0:
@@ -131,21 +190,25 @@ func (n Need) words(margin float64) string {
 	case n.With == 0 && n.Without == 0:
 		return "For a difference of this size there are bags enough; it has to hold beside the other conditions looked at."
 	}
-	out := fmt.Sprintf("About %s %s of each kind%s would tell", roundUp(n.Each), unit, of)
+	tell := " would tell"
 	if n.Margin {
-		out = fmt.Sprintf("About %s %s of each kind%s would show a difference under %s in 100, which is a lot", roundUp(n.Each), unit, of, marginWords(margin))
+		tell = fmt.Sprintf(" would show a difference under %s in 100, which is a lot", marginWords(margin))
 	}
-	return out + n.missing() + "."
+	if n.InBatches { // how many of each kind, those there are among them, would be a second answer
+		return "About " + n.missing(sides, " more batches ") + tell + fmt.Sprintf(", at %s a batch.", plural(int(math.Round(n.Size)), "bag"))
+	}
+	return fmt.Sprintf("About %s bags of each kind%s: %s.", roundUp(n.Each), tell, n.missing(sides, " more "))
 }
 
-func (n Need) missing() string {
+// missing is how many more of each side are wanted; more stands behind the first number.
+func (n Need) missing(sides [2]string, more string) string {
 	switch {
 	case n.With == 0:
-		return fmt.Sprintf(" (%s more without it)", roundUp(n.Without))
+		return roundUp(n.Without) + more + sides[1]
 	case n.Without == 0:
-		return fmt.Sprintf(" (%s more with it)", roundUp(n.With))
+		return roundUp(n.With) + more + sides[0]
 	}
-	return fmt.Sprintf(" (%s more with it, %s more without)", roundUp(n.With), roundUp(n.Without))
+	return fmt.Sprintf("%s%s%s and %s %s", roundUp(n.With), more, sides[0], roundUp(n.Without), sides[1])
 }
 
 // partnerWords names what cannot be told apart from the row.
@@ -245,9 +308,9 @@ func (d *draft) madeTogether(f flock) string {
 	case 0:
 		return ""
 	case 1:
-		return fmt.Sprintf("Bags %d-%d were also made one after another.", first, last)
+		return fmt.Sprintf("Bags %d-%d were also made one after another: the order at the bench could be the reason as well.", first, last)
 	}
-	return "In each batch these bags were also made one after another."
+	return "In each batch these bags were also made one after another: the order at the bench could be the reason as well."
 }
 
 // findWords asks for bags that would answer if they were seen.
@@ -280,13 +343,33 @@ func RateWords(g Group) string {
 }
 
 // name is a condition's value in words: "flow hood off", "spawn lot S-31".
-func name(c Column, value string) string {
-	label := c.Label
-	if label == "" {
-		label = strings.ReplaceAll(c.Key, "_", " ")
+func name(c Column, value string) string { return c.label() + " " + value }
+
+func (c Column) label() string {
+	if c.Label == "" {
+		return strings.ReplaceAll(c.Key, "_", " ")
 	}
-	return label + " " + value
+	return c.Label
 }
+
+// sides name the bags on both sides of a value, as they follow a number of bags: "with flow hood off" and "with flow
+// hood on", "by Joss" and "by Maren". Where there are more than two values the others have no name of their own.
+func sides(c Column, value string, all []string) [2]string {
+	other := c.Normal
+	if rest := slices.DeleteFunc(slices.Clone(all), func(v string) bool { return v == value }); other == "" && len(rest) == 1 {
+		other = rest[0]
+	}
+	if c.Key == keyOperator {
+		return [2]string{"by " + value, "by " + cmp.Or(other, "others")}
+	}
+	if other == "" {
+		return [2]string{"with " + name(c, value), "with another"}
+	}
+	return [2]string{"with " + name(c, value), "with " + name(c, other)}
+}
+
+// keyOperator is the one condition whose values are people.
+const keyOperator = "operator"
 
 // words say how many more of the bags that share something may turn; bad is how many of them have.
 func (t Turn) words(bad int) string {
@@ -304,87 +387,6 @@ func (t Turn) words(bad int) string {
 	default:
 		return fmt.Sprintf("%s; about %d more may turn (%d to %d, 8 in 10).", alive, mean, t.Low, t.High)
 	}
-}
-
-// eventWords are the events as they follow "were" in a sentence.
-var eventWords = map[Event]string{
-	EventColonised: "grown over", EventContaminated: "found contaminated", EventStarted: "seen to have started",
-}
-
-func (t Times) words(by Column, e exchanged) string {
-	var parts []string
-	for _, g := range t.Groups {
-		parts = append(parts, name(by, g.Value)+": "+g.words(eventWords[t.Event]))
-	}
-	said, told := strings.Join(parts, "; "), ""
-	if !e.batches && e.units < t.known() {
-		told = fmt.Sprintf(" What counts is the %s of batches that had both.", plural(e.units, "bag"))
-	}
-	switch t.Verdict {
-	case PointsTo:
-		return "Points to a difference in time. " + capital(said) + "." + told + " A record, not a proof."
-	case CannotTell:
-		return "Cannot tell yet. " + capital(said) + "." + told + t.moreWords(e)
-	}
-	if said == "" {
-		return "Nothing to compare: no bag has a recorded value."
-	}
-	return "Nothing to compare: every bag had the same. " + capital(said) + "."
-}
-
-// known is how many bags have a recorded value.
-func (t Times) known() (n int) {
-	for _, g := range t.Groups {
-		n += g.Bags
-	}
-	return n
-}
-
-// moreWords say how many more bags would tell two times apart.
-func (t Times) moreWords(e exchanged) string {
-	const mostTimes = 20 // times the bags there are; beyond it the guess is worth nothing
-	events := 0
-	for _, g := range t.Groups {
-		events += g.Events
-	}
-	units := [2]string{"bag", "bags"}
-	if e.batches {
-		units = [2]string{"batch", "batches"}
-	}
-	switch more := e.missing(); {
-	case events == 0:
-		return " It has happened to no bag yet."
-	case e.alike:
-		return " All were seen so at the same look: only looking more often would tell them apart."
-	case e.smallest > significant:
-		return fmt.Sprintf(" With %s no result could tell.", plurals(e.units, units[0], units[1]))
-	case len(t.Groups) != 2:
-		return ""
-	case more > mostTimes*float64(e.units):
-		return fmt.Sprintf(" The times look so alike that no number of %s would soon tell them apart.", units[1])
-	default:
-		return fmt.Sprintf(" About %s more %s watched in the same way would tell, if the times stay so far apart.", roundUp(more), units[1])
-	}
-}
-
-// words says by when half of the bags had the event.
-func (g TimeGroup) words(event string) string {
-	n := plural(g.Bags, "bag")
-	if g.MedianHigh == nil || g.MedianLow == nil {
-		return fmt.Sprintf("%d of %s %s so far", g.Events, n, event)
-	}
-	if *g.MedianLow == *g.MedianHigh {
-		return fmt.Sprintf("half of %s %s by day %s", n, event, number(*g.MedianHigh))
-	}
-	return fmt.Sprintf("half of %s %s between day %s and %s", n, event, number(*g.MedianLow), number(*g.MedianHigh))
-}
-
-// Words says by when half of the bags had the event: "Half of 12 bags grown over between day 14 and 18."
-func (g TimeGroup) Words(event Event) string {
-	if g.Bags == 0 {
-		return ""
-	}
-	return capital(g.words(eventWords[event])) + "."
 }
 
 // UsualWords is the chart's sentence while there is no alarm.
