@@ -50,6 +50,33 @@ func TestContaminationPage(t *testing.T) {
 	b.open("/batches/"+batch).ok().has(1, `a[href="/batches/`+batch+`/report"]`)
 }
 
+// TestTraceKeepsOthersApart holds a bag's own conditions and those of other bags
+// under headings of their own, however strongly the latter point.
+func TestTraceKeepsOthersApart(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	_, codes := hooded(b, 4)
+	off := b.open("/B/" + codes[0] + "/trace").ok()
+	checkMarkup(t, off)
+	off.has(1, "article.tracing").says("article.tracing", "flow hood: off").says("article.tracing h2", "this bag").says("article.tracing th", "with flow hood off")
+	on := b.open("/B/" + codes[20] + "/trace").ok()
+	checkMarkup(t, on)
+	on.has(0, "article.tracing").says("main", "Nothing was different about this bag, and nothing that it shares stands out")
+	others := on.Find("section:contains('Not this bag: elsewhere on the farm')")
+	if got := others.Find("li > details:not([open]) > summary").Text(); got != "flow hood: off" || !strings.Contains(others.Text(), "Points to flow hood off: 4 of 5") {
+		t.Errorf("under other bags: %s", others.Text())
+	}
+}
+
+func TestMadeNearWords(t *testing.T) {
+	t.Parallel()
+	for steps, want := range map[int]string{1: "made next to it", -1: "made next to it", -2: "made within five bags of it", 5: "made within five bags of it", 6: "made within fifteen minutes of it", -11: "made within fifteen minutes of it"} {
+		if got := madeNearWords(steps); got != want {
+			t.Errorf("%d places away: %s, want %s", steps, got, want)
+		}
+	}
+}
+
 func TestComparePage(t *testing.T) {
 	t.Parallel()
 	b := newTestBrowser(t)

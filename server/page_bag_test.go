@@ -166,7 +166,7 @@ func TestMould(t *testing.T) {
 	checkMarkup(t, p)
 	watched := b.fill(p, "form[action$=watch-all]").ok().says("main", "4 bags logged")
 	for i, code := range codes {
-		if on := b.bag(code).Watch; on == nil || i == 1 && on.Because != "made next to it, flow hood off: mouldy "+string(b.bag(code).Batch.Code)+" #3" {
+		if on := b.bag(code).Watch; on == nil || i == 0 && on.Because != "made within five bags of it: mouldy "+string(b.bag(code).Batch.Code)+" #3" || i == 1 && on.Because != "made next to it, flow hood off: mouldy "+string(b.bag(code).Batch.Code)+" #3" {
 			t.Errorf("bag %d: watch %+v", i+1, on)
 		}
 	}

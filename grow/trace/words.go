@@ -190,14 +190,14 @@ func (n Need) words(margin float64, sides [2]string) string {
 	case n.With == 0 && n.Without == 0:
 		return "For a difference of this size there are bags enough; it has to hold beside the other conditions looked at."
 	}
-	tell := " would tell"
+	tell, much := " would tell", ""
 	if n.Margin {
-		tell = fmt.Sprintf(" would show a difference under %s in 100, which is a lot", marginWords(margin))
+		tell, much = fmt.Sprintf(" would show a difference under %s in 100", marginWords(margin)), ", which is a lot"
 	}
 	if n.InBatches { // how many of each kind, those there are among them, would be a second answer
-		return "About " + n.missing(sides, " more batches ") + tell + fmt.Sprintf(", at %s a batch.", plural(int(math.Round(n.Size)), "bag"))
+		return fmt.Sprintf("About %s%s, at %s a batch%s.", n.missing(sides, " more batches "), tell, plural(int(math.Round(n.Size)), "bag"), much)
 	}
-	return fmt.Sprintf("About %s bags of each kind%s: %s.", roundUp(n.Each), tell, n.missing(sides, " more "))
+	return fmt.Sprintf("About %s bags of each kind%s%s: %s.", roundUp(n.Each), tell, much, n.missing(sides, " more "))
 }
 
 // missing is how many more of each side are wanted; more stands behind the first number.
@@ -342,8 +342,12 @@ func RateWords(g Group) string {
 	return fmt.Sprintf("%s of %s contaminated (95 %% range %s to %s in 100)", number(float64(g.Contaminated)), number(float64(g.Bags)), whole(*g.Low), whole(*g.High))
 }
 
-// name is a condition's value in words: "flow hood off", "spawn lot S-31".
-func name(c Column, value string) string { return c.label() + " " + value }
+// name is a condition's value in words: "flow hood off", "spawn lot S-31", "steriliser run 33" for its "run 33".
+func name(c Column, value string) string {
+	label := c.label()
+	last := label[strings.LastIndexByte(label, ' ')+1:]
+	return label + " " + strings.TrimPrefix(value, last+" ")
+}
 
 func (c Column) label() string {
 	if c.Label == "" {

@@ -160,6 +160,12 @@ func TestRateWords(t *testing.T) {
 	if got, want := RateWords(group([]Counts{{3, 24}}, 0)), "3 of 24 contaminated (95 % range 4 to 31 in 100)"; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
+	run := Column{Key: "steriliser_run", Label: "steriliser run"}
+	for value, want := range map[string]string{"run 33": "steriliser run 33", "33": "steriliser run 33", "runny": "steriliser run runny"} {
+		if got := name(run, value); got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+	}
 	if got := RateWords(group(nil, 0)); got != "" {
 		t.Errorf("of no bags: %q", got)
 	}
