@@ -489,8 +489,9 @@ func (p *phone) somePages() []string {
 	p.saw(codes[3], `"kind":"sign","sign":"pins"`)
 	p.act("act", "switch", "key", "flow_hood", "value", "off")
 	lot, jar, run, control := p.upstreamOf(codes)
+	room := p.rackOf(codes[0])
 	return []string{lot, jar, lot + "/recall", "/lots", "/runs", run, control, "/", "/due/hunt", "/B/" + codes[0], "/B/" + codes[1], "/B/" + codes[1] + "/mould", "/B/" + codes[1] + "/trace", "/B/" + codes[2] + "/wrong-label",
-		"/fruiting", "/harvest", "/harvest?code=" + codes[3], "/yield?by=flow_hood", "/sold", "/batches/" + batch + "/recall", "/substrate?wet0=800&moisture0=8&target_pct=62&bag_wet_g=500&spawn_pct=9",
+		"/rooms", room, room + "/air", room + "/logger", "/fruiting", "/harvest", "/harvest?code=" + codes[3], "/yield?by=flow_hood", "/sold", "/batches/" + batch + "/recall", "/substrate?wet0=800&moisture0=8&target_pct=62&bag_wet_g=500&spawn_pct=9",
 		"/batches", "/batches/" + batch, "/lab-day", "/old-bags", "/import", "/contamination?by=flow_hood", "/compare?by=flow_hood&event=colonised", "/pair-of-bags", "/batches/" + batch + "/report", "/trials", "/calendar", "/scan", "/bench", "/sweep", "/print", "/print?lab_day=Lab+one", "/people", "/pair", "/settings",
 		"/conditions", "/species", "/species/pleurotus-eryngii", "/sheets", "/cautions", "/about", "/first", "/B/" + codes[0] + "#words"}
 }
@@ -508,6 +509,23 @@ func (p *phone) upstreamOf(codes []string) (lot, jar, run, control string) {
 	control = p.post("/api/v1/runs/R-31/sterile-bags", `{"control":true}`).want(201).at("bags", 0, "code").(string)
 	p.post("/api/v1/sterile-bags/"+control+"/entries", `{"id":"`+id(900)+`","kind":"contaminated","what":"green_mould"}`).want(201)
 	return "/L/" + made.at("lot", "code").(string), "/L/" + jar, "/L/" + ran.at("run", "code").(string), "/B/" + control
+}
+
+// rackOf is the page of the place that a bag stands at.
+func (p *phone) rackOf(code string) string {
+	p.t.Helper()
+	place := p.bag(code).Place
+	rooms, err := p.store.Rooms(p.t.Context())
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	for _, r := range rooms {
+		if place != nil && r.Name == *place {
+			return "/S/" + string(r.Code)
+		}
+	}
+	p.t.Fatalf("no page for the place of %s", code)
+	return ""
 }
 
 // TestAxe runs axe-core, a published checker of the WCAG rules, over the pages

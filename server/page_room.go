@@ -1,13 +1,13 @@
 package server
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"bagmark/grow"
@@ -56,7 +56,7 @@ type speciesAir struct {
 const usualAirDays = 30
 
 func (s *Server) showAir(c echo.Context) error {
-	v := url.Values{}
+	v := url.Values{"plan": {c.QueryParam("plan")}, "plan_bags": {c.QueryParam("plan_bags")}}
 	if err := setNewID(v, "id"); err != nil {
 		return err
 	}
@@ -82,7 +82,11 @@ func (s *Server) drawAir(c echo.Context, status int, form form) error {
 		query.Planned = []store.PlannedBags{{Species: grow.Slug(slug), Bags: bags}}
 	}
 	if err := q.err(); err != nil {
-		return err
+		var typed bool
+		if form, typed = form.refused(err); !typed {
+			return err
+		}
+		status = http.StatusBadRequest
 	}
 	ctx := c.Request().Context()
 	p := airPage{frame: f, Degrees: degreesOf(farm), Sign: degreeSign(farm), Days: query.Days, Form: form}
@@ -273,6 +277,11 @@ func (s *Server) postRoomForm(c echo.Context) error {
 			return err
 		}
 		_, _, err := s.store.AddRoomLine(c.Request().Context(), actorOf(c), code, line)
+		var e *grow.Error
+		if errors.As(err, &e) && e.Fields["temp_c"] != "" { // this form's field bears another name
+			e.Fields["set"] = e.Fields["temp_c"]
+			delete(e.Fields, "temp_c")
+		}
 		return err
 	})
 }
@@ -333,49 +342,6 @@ func (s *Server) postAir(c echo.Context, do func(grow.Code, url.Values, *store.F
 		return err
 	}
 	return s.drawAir(c, statusOf(grow.KindOf(err)), f)
-}
-
-// roomsPage lists the farm's rooms with how warm they are and what they suit.
-type roomsPage struct {
-	frame
-	Rooms []roomLine
-	Sign  string
-}
-
-type roomLine struct {
-	store.Room
-	Now, Words string
-	Depth      int
-}
-
-func (s *Server) showRooms(c echo.Context) error {
-	f, farm, err := s.frame(c, "Rooms")
-	if err != nil {
-		return err
-	}
-	ctx := c.Request().Context()
-	rooms, err := s.store.Rooms(ctx)
-	if err != nil {
-		return err
-	}
-	p := roomsPage{frame: f, Sign: degreeSign(farm)}
-	for _, r := range rooms {
-		line := roomLine{Room: r, Depth: strings.Count(r.Name, grow.PlaceSeparator)}
-		if line.Depth == 0 {
-			air, err := s.store.Climate(ctx, store.ClimateQuery{Place: r.Code, Days: 7})
-			if err != nil {
-				return err
-			}
-			if !math.IsNaN(air.LastDay) {
-				line.Now = degreesOf(farm).Of(air.LastDay) + " " + p.Sign
-			}
-			if guests := air.Guests(); len(guests) > 0 {
-				line.Words = climate.SuitWords(air.One, guests, degreesOf(farm))
-			}
-		}
-		p.Rooms = append(p.Rooms, line)
-	}
-	return s.show(c, http.StatusOK, "rooms", p)
 }
 
 // Warm writes a temperature with its unit.

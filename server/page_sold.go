@@ -48,9 +48,9 @@ const openWithin = 7
 // To is whom the bags went to.
 func (p soldPage) To(x store.Parting) string {
 	if x.To == nil {
-		return "nobody said to whom"
+		return ", to whom was not said"
 	}
-	return *x.To
+	return " to " + *x.To
 }
 
 // What they were, by species.

@@ -20,7 +20,9 @@ type placePage struct {
 	frame
 	Place store.Place
 	Bags  []thingBag
-	Form  form
+	// Inside is how many more stand on its racks and shelves.
+	Inside int
+	Form   form
 }
 
 // thingBag is a bag in a list, with its drawing.
@@ -57,7 +59,11 @@ func (s *Server) drawPlace(c echo.Context, status int, code grow.Code, form form
 	if form.values == nil && w.Place.CapacityBags != nil {
 		form = formOf("capacity_bags", fmt.Sprint(*w.Place.CapacityBags))
 	}
-	return s.show(c, status, "place", placePage{frame: f, Place: w.Place, Bags: thingBags(w.Bags), Form: form})
+	room, err := s.store.RoomNamed(c.Request().Context(), w.Place.Name)
+	if err != nil {
+		return err
+	}
+	return s.show(c, status, "place", placePage{frame: f, Place: w.Place, Bags: thingBags(w.Bags), Inside: room.Bags - len(w.Bags), Form: form})
 }
 
 // cardPage is what a phone's camera app opens of a bench card: it says what the

@@ -28,6 +28,15 @@ func numberWords(n float64) string { return strconv.FormatFloat(n, 'f', -1, 64) 
 // tenthWords writes a measurement to a tenth.
 func tenthWords(n float64) string { return strconv.FormatFloat(n, 'f', 1, 64) }
 
+// weightWords writes what a scale showed, or a sum of that: whole grams below
+// ten kilograms, tenths of a kilogram above.
+func weightWords(grams float64) string {
+	if grams < 10_000 {
+		return fmt.Sprintf("%.0f g", grams)
+	}
+	return tenthWords(grams/1000) + " kg"
+}
+
 // shareWords writes a rate of 0 to 1 in per cent, with a decimal below ten.
 func shareWords(rate float64) string {
 	pct := 100 * rate

@@ -75,9 +75,9 @@ func (p *yieldPage) fill(y store.Yield, farm *store.Farm) {
 			line.Efficiency = fmt.Sprintf("%.0f %%", *g.EfficiencyPct)
 		}
 		if m := g.ToFirst; m != nil {
-			line.First = "day " + numberWords(m.Median)
+			line.First = fmt.Sprintf("day %.0f", m.Median)
 			if m.Low != m.High {
-				line.First += fmt.Sprintf(" (half of them %s to %s)", numberWords(m.Low), numberWords(m.High))
+				line.First += fmt.Sprintf(" (half of them %.0f to %.0f)", m.Low, m.High)
 			}
 		}
 		p.Groups = append(p.Groups, line)

@@ -40,20 +40,34 @@ type frame struct {
 // word is one line of the navigation.
 type word struct{ Path, Word string }
 
-// Navigation is the list of words of whoever looks at the page.
-func (f frame) Navigation() []word {
+// wordGroup are words that belong together.
+type wordGroup struct {
+	Name  string
+	Words []word
+}
+
+// Navigation are the words of whoever looks at the page, group by group: what is
+// done all day stands first.
+func (f frame) Navigation() []wordGroup {
 	if f.Actor == nil {
 		return nil
 	}
-	words := []word{{"/", "Today"}, {"/scan", "Scan"}}
+	daily, making := []word{{"/", "Today"}, {"/scan", "Scan"}}, []word{}
 	if f.Actor.Role.May(store.Grower) {
-		words = append(words, word{"/bench", "Bench"}, word{"/sweep", "Sweep"}, word{"/lab-day", "New lab day"}, word{"/substrate", "Substrate"})
+		daily = append(daily, word{"/bench", "Bench"}, word{"/sweep", "Sweep"})
+		making = append(making, word{"/lab-day", "New lab day"}, word{"/substrate", "Substrate"})
 	}
-	words = append(words, word{"/batches", "Batches"}, word{"/rooms", "Rooms"}, word{"/fruiting", "To fruiting"}, word{"/yield", "Yield"}, word{"/sold", "Sold and given"}, word{"/lots", "Lots"}, word{"/runs", "Steriliser"}, word{"/contamination", "Contamination"}, word{"/compare", "Compare"}, word{"/print", "Print"}, word{"/cautions", "Cautions"})
+	farm := []word{{"/cautions", "Cautions"}, {"/about", "About"}}
 	if f.Actor.Role.May(store.Owner) {
-		words = append(words, word{"/people", "People and phones"}, word{"/settings", "Settings"})
+		farm = append(farm, word{"/people", "People and phones"}, word{"/settings", "Settings"})
 	}
-	return append(words, word{"/about", "About"})
+	return []wordGroup{
+		{"Every day", daily},
+		{"Making", append(making, word{"/batches", "Batches"}, word{"/print", "Print"})},
+		{"Growing and picking", []word{{"/rooms", "Rooms"}, {"/fruiting", "To fruiting"}, {"/yield", "Yield"}, {"/sold", "Sold and given"}}},
+		{"Where it came from", []word{{"/lots", "Lots"}, {"/runs", "Steriliser"}, {"/contamination", "Contamination"}, {"/compare", "Compare"}}},
+		{"The farm", farm},
+	}
 }
 
 // May tells whether whoever looks at the page has the rights of a role.
@@ -116,6 +130,7 @@ func viewFuncs() template.FuncMap {
 		"number":  numberWords,
 		"share":   shareWords,
 		"tenth":   tenthWords,
+		"weight":  weightWords,
 		"plain":   plainWords,
 		"age":     grow.Age,
 		"plural":  plural,
