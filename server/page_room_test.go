@@ -59,6 +59,12 @@ func TestAirIsTypedAndTakenBack(t *testing.T) {
 	if p := b.submit(at+"/reading", url.Values{"temp": {"cold"}}); p.status != 400 || p.Find(".error").Length() == 0 {
 		t.Errorf("a word for a temperature: %d", p.status)
 	}
+	if p := b.submit(at+"/log", url.Values{"id": {id(901)}, "kind": {"set_point"}, "set": {"-5"}}); p.status != 400 || !strings.Contains(p.Find(".error").Text(), "0 to 45") {
+		t.Errorf("a thermostat set to -5: %d, %q", p.status, p.Find(".error").Text())
+	}
+	if p := b.open(at + "/air?plan=lentinula-edodes&plan_bags=many"); p.status != 400 || !strings.Contains(p.Find(".error").Text(), "1 to 100000") {
+		t.Errorf("a word for a number of bags: %d, %q", p.status, p.Find(".error").Text())
+	}
 	source := b.open(at+"/air").ok().Find(`button[name="source"]`).AttrOr("value", "")
 	b.submit(at+"/take-back", url.Values{"source": {source}}).led()
 	b.open(at+"/air").ok().has(0, `button[name="source"]`)

@@ -20,7 +20,20 @@ type soldPage struct {
 	Sheets   []choice
 }
 
-func (s *Server) showSold(c echo.Context) error {
+func (s *Server) showSold(c echo.Context) error { return s.drawSold(c, http.StatusOK, form{}) }
+
+// showBuyerLabels prints the form's labels, or gives the form back with what is
+// wrong with it.
+func (s *Server) showBuyerLabels(c echo.Context) error {
+	err := s.getBuyerLabels(c)
+	f, typed := newForm(c.QueryParams()).refused(err)
+	if !typed {
+		return err
+	}
+	return s.drawSold(c, statusOf(grow.KindOf(err)), f)
+}
+
+func (s *Server) drawSold(c echo.Context, status int, typed form) error {
 	f, farm, err := s.frame(c, "Sold and given")
 	if err != nil {
 		return err
@@ -34,8 +47,11 @@ func (s *Server) showSold(c echo.Context) error {
 		return err
 	}
 	today := grow.DateOf(s.store.Now(), farm.Zone)
+	if p.Form = typed; typed.values != nil {
+		return s.show(c, status, "sold", p)
+	}
 	p.Form = formOf("packed_on", today.String(), "open_by", (today + openWithin).String(), "sheet", sheetOrUsual(farm), "copies", "1", "start", "1")
-	return s.show(c, http.StatusOK, "sold", p)
+	return s.show(c, status, "sold", p)
 }
 
 // mostPartings is how many the page lists; the API gives all.

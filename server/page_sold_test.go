@@ -43,6 +43,24 @@ func TestSoldByScan(t *testing.T) {
 	b.get("/api/v1/batches/NONE-1/recall").refused(404, "not_found")
 }
 
+// TestBuyersLabelTypedWrong: the form comes back with what was typed and what is
+// wrong with it at its field.
+func TestBuyersLabelTypedWrong(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	for name, typed := range map[string]string{"grams": "much", "copies": "-3", "start": "999999999999", "open_by": "soon", "species": "no-such-mushroom"} {
+		v := url.Values{"species": {"pleurotus-djamor"}, "grams": {"400"}, "copies": {"1"}, "start": {"1"}}
+		v.Set(name, typed)
+		p := b.open("/sold/labels.pdf?" + v.Encode())
+		if p.status != 400 || p.Find(".error").Length() != 1 {
+			t.Errorf("%s %s: %d with %d messages at fields", name, typed, p.status, p.Find(".error").Length())
+		}
+		if got, _ := p.Find("[name=" + name + "]:not(select)").Attr("value"); name != "species" && got != typed {
+			t.Errorf("%s comes back as %q, typed was %q", name, got, typed)
+		}
+	}
+}
+
 // TestBuyersLabel is read back from the PDF by another program: what it must say
 // and what it must not.
 func TestBuyersLabel(t *testing.T) {

@@ -17,6 +17,7 @@ func (s *Server) cropPages() []route {
 		{get, "/yield", store.Viewer, noBody, s.showYield},
 		{get, "/substrate", store.Viewer, noBody, s.showSubstrate},
 		{get, "/sold", store.Viewer, noBody, s.showSold},
+		{get, "/sold/labels.pdf", store.Viewer, noBody, s.showBuyerLabels},
 		{get, "/batches/:batch/recall", store.Viewer, noBody, s.showBatchRecall},
 	}
 }
