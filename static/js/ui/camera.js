@@ -8,6 +8,7 @@ import { refused, wake } from "../lib/signal.js";
 
 const PAUSE = 200; // milliseconds between two pictures
 const GONE = 1500; // milliseconds without a label after which it counts as taken away
+const NOTHING = 10000; // milliseconds without a label after which the page says so
 
 const WHY = {
   NotAllowedError: "The camera is not allowed for this page. The browser's settings for this site give it back.",
@@ -15,6 +16,7 @@ const WHY = {
   NotReadableError: "Another program is using the camera. Close it, then try again.",
 };
 const OTHERWISE = " Meanwhile: take a photo, type the eight characters, or use a hand-held scanner.";
+const UNREAD = "No label has been read for ten seconds. Nearer, flatter, more light, less glare; wipe the film." + OTHERWISE;
 
 export function enhance(box) {
   if (!navigator.mediaDevices?.getUserMedia) return;
@@ -79,12 +81,15 @@ async function look(box, video, maybe, says, on, stop) {
   const goesOn = "on" in box.dataset;
   let last = "";
   let lastAt = 0;
+  let since = performance.now(); // the last label, or the start
   const mine = on();
   while (on() === mine && mine) {
     const found = await read(video).catch(() => null);
     if (on() !== mine) return;
     if (found === null) says.textContent = "The farm does not answer, and this browser reads no symbols by itself: type the code.";
     const now = performance.now();
+    if (found?.text) since = goesOn ? Infinity : now; // once it reads, a pause between two bags says nothing
+    else if (found) tell(says, now - since > NOTHING ? UNREAD : "");
     if (found?.text && (found.text !== last || now - lastAt > GONE)) {
       box.dataset.seen = String(now);
       maybe.hidden = true;
@@ -97,6 +102,11 @@ async function look(box, video, maybe, says, on, stop) {
     if (found?.text) { last = found.text; lastAt = now; }
     await new Promise((done) => setTimeout(done, PAUSE));
   }
+}
+
+// tell says it once: the same words again would be read out again.
+function tell(says, words) {
+  if (says.textContent !== words) says.textContent = words;
 }
 
 // ask shows the code in the largest letters: the person has the label at hand.
