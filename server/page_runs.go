@@ -353,5 +353,18 @@ func (p runPage) SterileCodes() string {
 // Heading names the run.
 func (p runPage) Heading() string { return "Steriliser " + store.RunName(p.Run.Name) }
 
+// Answer is the plain answer to whether it was long enough; "" where nobody can
+// tell.
+func (p runPage) Answer() string {
+	switch {
+	case p.Run.Short == nil:
+		return ""
+	case *p.Run.Short:
+		return "No: less than was aimed at."
+	default:
+		return "Yes, by what was aimed at."
+	}
+}
+
 // IsShort tells whether the readings say that the load had less than its target.
 func (p runPage) IsShort() bool { return p.Run.Short != nil && *p.Run.Short }
