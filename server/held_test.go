@@ -17,26 +17,26 @@ import (
 func TestLargeBodiesAreHeldWithinBounds(t *testing.T) {
 	t.Parallel()
 	s := Server{heldPictures: held{most: mostPictures}}
-	read := func(size int) (error, func()) {
+	read := func(size int) (func(), error) {
 		r := http.Request{Body: io.NopCloser(bytes.NewReader(make([]byte, size)))}
 		done := s.holdBody(&r, pictureBody)
 		_, err := io.Copy(io.Discard, r.Body)
-		return err, done
+		return done, err
 	}
 	var all []func()
 	for range mostPictures / (15 << 20) {
-		err, done := read(16 << 20) // of which the first is free
+		done, err := read(16 << 20) // of which the first is free
 		if err != nil {
 			t.Fatal(err)
 		}
 		all = append(all, done)
 	}
-	err, done := read(16 << 20)
+	done, err := read(16 << 20)
 	if grow.KindOf(err) != grow.Busy {
 		t.Errorf("one more than there is room for: %v", err)
 	}
 	done()
-	if err, done = read(jsonBody); err != nil {
+	if done, err = read(jsonBody); err != nil {
 		t.Errorf("a phone's picture beside them: %v", err)
 	}
 	done()

@@ -65,7 +65,7 @@ func TestTheSamePageTwice(t *testing.T) {
 	b.saw(codes[0], `"kind":"fruiting","place":"room 9"`)
 	b.saw(codes[1], `"kind":"cull","why":"leak"`)
 	b.clock.move(1)
-	p = b.follow(b.fill(p, "form:has(button[name=row])", "row", "0")).ok().says(".far", "1 of 3").says("section[role=status] .note", "1 bag was in fruiting already").says(".note.bad", "this bag is culled")
+	b.follow(b.fill(p, "form:has(button[name=row])", "row", "0")).ok().says(".far", "1 of 3").says("section[role=status] .note", "1 bag was in fruiting already").says(".note.bad", "this bag is culled")
 	if got := b.bag(codes[0]); deref(got.Place) != "room 9" || len(got.Entries) != 2 {
 		t.Errorf("at %s with %d entries", deref(got.Place), len(got.Entries))
 	}

@@ -23,7 +23,7 @@ func TestWeighing(t *testing.T) {
 	if n := len(b.bag(codes[0]).Entries); n != 1 {
 		t.Fatalf("a scan logged something: %d entries", n)
 	}
-	p = b.follow(b.fill(p, "form:has([name=gross])", "gross", "447,5", "tare", "35")).ok().says(".did", "412.5 g").says(".did", "KING #1, flush 1").says("main", "Today: 1 bag, 412.5 g.")
+	b.follow(b.fill(p, "form:has([name=gross])", "gross", "447,5", "tare", "35")).ok().says(".did", "412.5 g").says(".did", "KING #1, flush 1").says("main", "Today: 1 bag, 412.5 g.")
 	p = scan(codes[0]).says(".tag", "412.5 g so far, 1 flush").has(2, "select[name=flush] option")
 	if tare := p.Find("input[name=tare]").AttrOr("value", ""); tare != "35" {
 		t.Errorf("the tare is %q", tare)

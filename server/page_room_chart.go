@@ -13,9 +13,9 @@ import (
 // reading of each day, a line of the days' means that breaks where nothing is
 // known.
 type roomChart struct {
-	id, title, words string
-	of               func(store.AirDay) (mean, low, high float64)
-	number           func(float64) string
+	id, title string
+	of        func(store.AirDay) (mean, low, high float64)
+	number    func(float64) string
 }
 
 func (p *airPage) tempChart(farm *store.Farm) *chart {

@@ -11,8 +11,8 @@ import (
 func TestMakingUpSubstrate(t *testing.T) {
 	t.Parallel()
 	b := newTestBrowser(t)
-	p := b.open("/substrate").ok()
-	p = b.open("/substrate?name0=oak&wet0=800&moisture0=8&name1=bran&wet1=150&moisture1=12&supplement1=yes&target_pct=62&bag_wet_g=1000&spawn_pct=4&oven_before=20&oven_after=7,62").ok()
+	b.open("/substrate").ok()
+	p := b.open("/substrate?name0=oak&wet0=800&moisture0=8&name1=bran&wet1=150&moisture1=12&supplement1=yes&target_pct=62&bag_wet_g=1000&spawn_pct=4&oven_before=20&oven_after=7,62").ok()
 	p.says(".far", "Add 1.33 kg of water").says("section .lead", "868 g dry, 15.2 % of it supplement").says("section", "2 bags of 1.00 kg and 284 g over").
 		says("section", "Spawn: 40 g a bag, 91 g in all").says("main", "had 61.9 % moisture").has(0, "section .note")
 	day := b.open(p.Find("section a.button").AttrOr("href", "")).ok()

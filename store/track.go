@@ -125,12 +125,6 @@ func outside(name string) string {
 	return ""
 }
 
-// room is the name of the room that a place is in.
-func room(name string) string {
-	first, _, _ := strings.Cut(name, grow.PlaceSeparator)
-	return first
-}
-
 func (t *tx) numbers(query string, args ...any) (out []int64, err error) {
 	err = t.each(query, args, func(rows *sql.Rows) error {
 		var n int64

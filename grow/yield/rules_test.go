@@ -216,9 +216,7 @@ func TestTheNormalLawStandsIn(t *testing.T) {
 	many := rowOf(t, bags, c, "new") // 300 drawn
 	d := newDraft(bags, Count(bags, Grams).Bags, Grams, c, "new")
 	var both []batch
-	for _, b := range d.batches(bags) {
-		both = append(both, b)
-	}
+	both = append(both, d.batches(bags)...)
 	var sum, variance float64
 	for _, b := range both {
 		all := b.cells[0].plus(b.cells[1])
