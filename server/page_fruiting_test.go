@@ -100,12 +100,12 @@ func TestTrolley(t *testing.T) {
 	b := newTestBrowser(t)
 	codes := b.ripe("4")
 	tent := b.room("tent", "1")
-	p := b.follow(b.fill(b.open("/fruiting").ok(), "form[action='/sweep']:has([value=ready])")).ok().says(".far", "0 of 4 on the trolley")
+	b.follow(b.fill(b.open("/fruiting").ok(), "form[action='/sweep']:has([value=ready])")).ok().says(".far", "0 of 4 on the trolley")
 	b.sees(codes[0]).ok().says(".far", "1 of 4 on the trolley")
 	b.sees(codes[0]).ok().says(".note", "is already on the trolley").says(".far", "1 of 4")
 	b.sees(tent).ok().says(".note", "From here on to tent").says("h1", "To fruiting: tent")
 	b.sees(codes[1]).ok().has(0, ".note.lead")
-	p = b.sees(codes[2]).ok().says(".note", "tent is full: 2 of 1 bags")
+	p := b.sees(codes[2]).ok().says(".note", "tent is full: 2 of 1 bags")
 	b.follow(b.fill(p, "form:has(input[value=rest])")).ok().says(".far", "4 of 4 on the trolley").says("main", "All on the trolley.")
 	for i, want := range []string{"room 1 > rack 2", "tent", "tent", "tent"} {
 		if got := b.bag(codes[i]); got.State != grow.Fruiting || deref(got.Place) != want {
