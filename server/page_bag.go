@@ -228,7 +228,7 @@ func afterEntry(v url.Values, e grow.Entry) string {
 }
 
 // refuseEntry shows the bag's page again with what was typed and why it was
-// refused.
+// refused, or the page on its mould where that was the one posted from.
 func (s *Server) refuseEntry(c echo.Context, code grow.Code, v url.Values, refusal error) error {
 	f, ok := newForm(v).refused(refusal)
 	if !ok {
@@ -237,6 +237,9 @@ func (s *Server) refuseEntry(c echo.Context, code grow.Code, v url.Values, refus
 	b, err := s.store.Bag(c.Request().Context(), code)
 	if err != nil {
 		return refusal
+	}
+	if v.Get("next") == "mould" && b.Contaminated != nil {
+		return s.drawMould(c, statusOf(grow.KindOf(refusal)), code, &f)
 	}
 	p, err := s.newBagPage(c, b)
 	if err != nil {

@@ -203,6 +203,26 @@ func TestCautionIsShortAfterTheFirstTime(t *testing.T) {
 	b.open("/B/"+codes[1]).ok().has(0, "input[name=kind][value=shake]")
 }
 
+// TestRefusedMouldDetailComesBackFilled: on the page it was posted from, with
+// every choice as it was made.
+func TestRefusedMouldDetailComesBackFilled(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	_, codes := b.kings("1", "")
+	p := b.open(b.fill(b.open("/B/"+codes[0]).ok(), "#tray form").led()).ok()
+	const detail = "form:has(input[name=what][type=radio])"
+	p = b.fill(p, detail, "what", "green_mould", "where", "seal", "extent_pct", "half")
+	p.want(http.StatusBadRequest)
+	p.says("[role=alert]", "must be a number").says(".tag", "not sure what").has(1, "#f-extent-pct[aria-invalid=true][value=half]")
+	p.has(1, "input[name=what][value=green_mould][checked]").has(1, "input[name=what][checked]").has(1, "#f-where option[value=seal][selected]")
+	checkMarkup(t, p)
+	led := b.fill(p, detail, "extent_pct", "50").led()
+	b.open(led).ok().says(".tag", "Green mould, at the seal")
+	if got := kinds(b.bag(codes[0])); len(got) != 2 {
+		t.Errorf("logged %v", got)
+	}
+}
+
 func TestWrongLabel(t *testing.T) {
 	t.Parallel()
 	b := newTestBrowser(t)

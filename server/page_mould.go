@@ -60,6 +60,11 @@ func (s *Server) showMould(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	return s.drawMould(c, http.StatusOK, code, nil)
+}
+
+// drawMould shows it with what was typed and refused, nil for nothing.
+func (s *Server) drawMould(c echo.Context, status int, code grow.Code, refused *form) error {
 	t, err := s.store.Trace(c.Request().Context(), code)
 	if err != nil {
 		return err
@@ -76,12 +81,15 @@ func (s *Server) showMould(c echo.Context) error {
 	p := mouldPage{frame: f, Bag: b, Age: grow.Age(b.Day, grow.DateOf(b.Batch.InoculatedAt, farm.Zone)), Found: foundWords(b),
 		Logged: loggedEntry(b, c.QueryParam("logged")), CautionSeen: cookieValue(c, cookieCaution) != "", What: b.Contaminated.What,
 		Do: kind.Do, PointsTo: kind.PointsTo, Form: formOf("where", deref(b.Contaminated.Where))}
+	if refused != nil {
+		p.Form, p.What = *refused, cmp.Or(refused.Value("what"), p.What)
+	}
 	if f.May("grower") {
 		p.Decide = decideTiles(b, grow.DateOf(s.store.Now(), farm.Zone)+1, kind.OutToday)
 		p.Near = nearBags(t, farm)
 		p.NearWords = nearWords(p.Near)
 	}
-	return s.show(c, http.StatusOK, "mould", p)
+	return s.show(c, status, "mould", p)
 }
 
 func foundWords(b store.Bag) string {
