@@ -23,9 +23,10 @@ type bagPage struct {
 	Unknown    []string // conditions that are known to be unknown
 	Conditions []conditionLine
 	Tiles      []tile
-	Logged     *grow.Entry // just logged, and no tile shows it
-	Gloves     bool        // ask whether gloves were changed
-	Open       string      // which of the further forms is open
+	Logged     *grow.Entry      // just logged, and no tile shows it
+	Watches    []store.WatchFor // for a mould that was just taken back
+	Gloves     bool             // ask whether gloves were changed
+	Open       string           // which of the further forms is open
 	Form       form
 	Places     []string
 	Settings   []choice // condition=value
@@ -117,6 +118,9 @@ func (s *Server) newBagPage(c echo.Context, b store.Bag) (bagPage, error) {
 		p.Tiles = tray(b, p.Expect, today, p.Logged)
 		if slices.ContainsFunc(p.Tiles, func(t tile) bool { return t.Did != nil }) {
 			p.Logged = nil
+		}
+		if p.Watches, err = s.watchesFor(c.Request().Context(), b); err != nil {
+			return bagPage{}, err
 		}
 	}
 	from := cookieValue(c, cookieGloves)

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"bagmark/grow"
 )
@@ -221,6 +222,42 @@ func TestRefusedMouldDetailComesBackFilled(t *testing.T) {
 	if got := kinds(b.bag(codes[0])); len(got) != 2 {
 		t.Errorf("logged %v", got)
 	}
+}
+
+// TestWatchesOfAMouldTakenBack: whoever takes mould back is offered to take back
+// the watches that came from it, while they stand and nothing else was logged.
+func TestWatchesOfAMouldTakenBack(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	_, codes := b.kings("4", "")
+	for _, code := range codes {
+		b.saw(code, `"kind":"marked","bench":true`)
+	}
+	b.days(6)
+	b.saw(codes[0], `"kind":"watch","because":"odd"`) // by itself, and never again by the mould
+	const offer = "form[action='/take-back']"
+	path := "/B/" + codes[2]
+	p := b.open(b.fill(b.open(path).ok(), "#tray form").led()).ok()
+	b.fill(p, "form[action$=watch-all]").ok().says("main", "bags logged")
+	b.open(path).ok().has(0, offer).has(1, "#log form[data-then='"+path+"']") // a script opens the answer too
+	b.clock.move(time.Minute)
+	b.fill(b.open("/B/"+codes[3]), "details form:has(input[value=unwatch])").led() // this one was ended by hand
+	b.clock.move(time.Minute)
+	led := b.fill(p, ".did form").led()
+	p = b.open(led).ok().has(1, offer).says(offer, "still on watch because of it")
+	checkMarkup(t, p)
+	p.has(2, offer+" input[name=entry]")
+	b.fill(p, offer).ok().says("h1", "Taken back").has(2, "ul.lines > li")
+	for i, because := range []string{"odd", "", "", ""} {
+		got := ""
+		if w := b.bag(codes[i]).Watch; w != nil {
+			got = w.Because
+		}
+		if got != because {
+			t.Errorf("bag %d is on watch because %q, want %q", i+1, got, because)
+		}
+	}
+	b.open(path).ok().has(0, offer)
 }
 
 func TestWrongLabel(t *testing.T) {

@@ -8,6 +8,19 @@ import (
 	"bagmark/store"
 )
 
+// watchesFor are the bags still on watch for a mould of this bag, while taking
+// that back is the last thing that was done here.
+func (s *Server) watchesFor(ctx context.Context, b store.Bag) ([]store.WatchFor, error) {
+	if b.Contaminated != nil || len(b.Entries) == 0 || b.Entries[0].Kind != grow.KindVoid {
+		return nil, nil
+	}
+	back := b.Entries[0].Entry
+	if !slices.ContainsFunc(b.Entries, func(e grow.Entry) bool { return e.ID == back && e.Kind == grow.KindContaminated }) {
+		return nil, nil
+	}
+	return s.store.WatchesFor(ctx, b.Code)
+}
+
 // takeBack voids entries of one bag, the newest first. What somebody took back
 // on another page already is passed over, so that nobody stands before an undo
 // that can never be done.
