@@ -24,6 +24,8 @@ type bagPage struct {
 	Conditions []conditionLine
 	Tiles      []tile
 	Logged     *grow.Entry      // just logged, and no tile shows it
+	Relabels   []store.Relabel  // newest first
+	Swapped    *store.Relabel   // just done
 	Watches    []store.WatchFor // for a mould that was just taken back
 	Gloves     bool             // ask whether gloves were changed
 	Open       string           // which of the further forms is open
@@ -114,6 +116,12 @@ func (s *Server) newBagPage(c echo.Context, b store.Bag) (bagPage, error) {
 		Expect: grow.Expect(expectInput(b, farm)), Places: used.Places, Settings: settingChoices(farm.Conditions)}
 	p.Departures, p.Unknown, p.Conditions = conditionLines(b)
 	p.Logged = loggedEntry(b, c.QueryParam("logged"))
+	if p.Relabels, err = s.store.Relabels(c.Request().Context(), b.Code); err != nil {
+		return bagPage{}, err
+	}
+	if c.QueryParam("did") == "swap" && len(p.Relabels) > 0 && p.Relabels[0].Swap {
+		p.Swapped = &p.Relabels[0]
+	}
 	if f.May("grower") {
 		p.Tiles = tray(b, p.Expect, today, p.Logged)
 		if slices.ContainsFunc(p.Tiles, func(t tile) bool { return t.Did != nil }) {

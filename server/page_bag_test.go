@@ -1,6 +1,7 @@
 package server
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -265,16 +266,32 @@ func TestWrongLabel(t *testing.T) {
 	b := newTestBrowser(t)
 	_, codes := b.kings("3", "")
 	path := "/B/" + codes[0] + "/wrong-label"
-	b.fill(b.open(path).ok(), "form:has([value=swap])", "other", codes[1]).led()
+	b.open("/B/"+codes[0]).ok().has(0, "form[action$=wrong-label]")
+	done := b.fill(b.open(path).ok(), "form:has([value=swap])", "other", codes[1]).led()
 	if one, two := b.bag(codes[0]).Number, b.bag(codes[1]).Number; one != 2 || two != 1 {
 		t.Errorf("numbers are %d and %d", one, two)
+	}
+	name := string(b.bag(codes[0]).Batch.Code)
+	swapped := b.open(done).ok().says("[role=status]", "changed places").says("main", grow.Code(codes[0]).Spaced()+" is "+name+" #2 now, "+grow.Code(codes[1]).Spaced()+" is "+name+" #1.")
+	checkMarkup(t, swapped)
+	for i := range 2 {
+		words := fmt.Sprintf("label swapped with %s: from %s #%d to %s #%d", grow.Code(codes[1-i]).Spaced(), name, i+1, name, 2-i)
+		b.open("/B/"+codes[i]).ok().says("#log li:first-of-type .said", words).says("#log li:first-of-type", "Ana").has(1, "#log li")
+	}
+	b.open("/B/"+codes[2]).ok().has(0, "#log li")
+	b.clock.move(time.Minute)
+	action, v := swapped.form("form[action$=wrong-label]", "other", swapped.Find("form[action$=wrong-label] button").AttrOr("value", ""))
+	b.open(b.submit(action, v).led()).ok().says("main", grow.Code(codes[0]).Spaced()+" is "+name+" #1 now").has(2, "#log li")
+	if got := b.bag(codes[0]).Number; got != 1 {
+		t.Errorf("swapped back, the label is on bag %d", got)
 	}
 	p := b.fill(b.open(path).ok(), "form:has([value=swap])", "other", "7K3M-9QXX")
 	p.want(http.StatusBadRequest)
 	p.has(1, "#f-other[aria-invalid=true][value='7K3M-9QXX']")
 	led := b.fill(b.open(path).ok(), "form:has([value=new])").led()
 	fresh := strings.TrimPrefix(led, "/print?made=1&codes=")
-	b.open("/B/"+codes[0]).ok().says("main", "older label").says("main", string(grow.Code(fresh)[:4])+"-"+fresh[4:])
+	b.open("/B/"+codes[0]).ok().says("main", "older label").says("main", string(grow.Code(fresh)[:4])+"-"+fresh[4:]).
+		says("#log", "label "+grow.Code(codes[0]).Spaced()+" replaced by "+grow.Code(fresh).Spaced()).has(3, "#log li")
 }
 
 func TestBagPhoto(t *testing.T) {

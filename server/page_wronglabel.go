@@ -27,6 +27,35 @@ type nearLabel struct {
 	Name string
 }
 
+// logLine is one line of a bag's log: what was logged, or a label put right.
+type logLine struct {
+	Entry   *grow.Entry
+	Relabel *store.Relabel
+}
+
+// Log is all that happened to the bag and its label, newest first.
+func (p bagPage) Log() []logLine {
+	var out []logLine
+	labels := p.Relabels
+	for i := range p.Bag.Entries {
+		for len(labels) > 0 && labels[0].At.After(p.Bag.Entries[i].At) {
+			out, labels = append(out, logLine{Relabel: &labels[0]}), labels[1:]
+		}
+		out = append(out, logLine{Entry: &p.Bag.Entries[i]})
+	}
+	for i := range labels {
+		out = append(out, logLine{Relabel: &labels[i]})
+	}
+	return out
+}
+
+func relabelWords(r store.Relabel) string {
+	if r.Swap {
+		return fmt.Sprintf("label swapped with %s: from %s to %s", r.New.Spaced(), r.Was, r.Is)
+	}
+	return fmt.Sprintf("label %s replaced by %s", r.Old.Spaced(), r.New.Spaced())
+}
+
 // near are the bags scanned last at this device's bench, and those beside it in
 // its batch.
 func (s *Server) near(c echo.Context, b store.Bag) ([]nearLabel, error) {
@@ -108,7 +137,7 @@ func (s *Server) putLabelRight(c echo.Context, code grow.Code, act, other, blank
 		if err != nil {
 			return "", err
 		}
-		return "/B/" + string(code), s.store.SwapLabels(ctx, who, code, ref)
+		return "/B/" + string(code) + "?did=swap", s.store.SwapLabels(ctx, who, code, ref)
 	}
 	var take *grow.Code
 	if blank != "" {

@@ -137,10 +137,10 @@ func viewFuncs() template.FuncMap {
 		"capital": capital, "fieldwords": fieldWords,
 		"deref":      deref,
 		"deref_bool": func(b *bool) bool { return b != nil && *b },
-		"entry":      entryWords,
-		"caution":    cautionOf,
-		"pathof":     func(k grow.CodeKind, c grow.Code) string { return k.Path(c) },
-		"add":        func(a, b int) int { return a + b },
+		"entry":      entryWords, "relabel": relabelWords,
+		"caution": cautionOf,
+		"pathof":  func(k grow.CodeKind, c grow.Code) string { return k.Path(c) },
+		"add":     func(a, b int) int { return a + b },
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"bagmark/grow"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 )
 
 // TestSwapLabels: two labels on each other's bags change number and the
@@ -38,6 +39,15 @@ func TestSwapLabels(t *testing.T) {
 	}
 	if x, y := f.bag(bags[2].Code), f.bag(more[0].Code); x.Batch.Code != other.Code || x.Number != 1 || y.Batch.Code != b.Code || y.Number != 3 {
 		t.Errorf("over batches: %s %d and %s %d", x.Batch.Code, x.Number, y.Batch.Code, y.Number)
+	}
+	for code, want := range map[grow.Code]Relabel{
+		bags[2].Code: {By: f.by.Person, Old: bags[2].Code, New: more[0].Code, Was: string(b.Code) + " #3", Is: string(other.Code) + " #1", Swap: true},
+		more[0].Code: {By: f.by.Person, Old: more[0].Code, New: bags[2].Code, Was: string(other.Code) + " #1", Is: string(b.Code) + " #3", Swap: true},
+	} {
+		got, err := f.Relabels(t.Context(), code)
+		if diff := cmp.Diff([]Relabel{want}, got, cmpopts.IgnoreFields(Relabel{}, "At")); err != nil || diff != "" {
+			t.Errorf("%s on record: %v (-want +got):\n%s", code, err, diff)
+		}
 	}
 	before := f.everything()
 	if err := f.SwapLabels(t.Context(), f.by, bags[0].Code, bags[0].Code); grow.KindOf(err) != grow.Invalid || err == nil {
