@@ -32,7 +32,7 @@ var diagram = map[string][]string{
 // beside are the packages that import more than their box may.
 var beside = map[string][]string{
 	"cli/demo":   {"grow/climate", "grow/trace"}, // types that the store's methods take
-	"grow/yield": {"grow/trace"}, // one rule for what may be pointed to
+	"grow/yield": {"grow/trace"},                 // one rule for what may be pointed to
 }
 
 // outside says which modules a package may import beside the standard library;
