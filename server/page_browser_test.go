@@ -319,6 +319,14 @@ func TestStoryOfAMouldyBag(t *testing.T) {
 	p.goTo("/B/" + codes[2])
 	p.tap("#log button[aria-label^='Take back: mould or wrong']")
 	p.eventually("mould is taken back", func() bool { return p.bag(codes[2]).Contaminated == nil })
+	p.until(`document.querySelector("form[action='/take-back'] [role=status]")?.textContent.includes("4 bags are still on watch")`)
+	p.tap("form[action='/take-back'] button")
+	p.until(`document.querySelector("h1").textContent === "Taken back"`)
+	for _, code := range codes {
+		if p.bag(code).Watch != nil {
+			t.Errorf("%s is still on watch", code)
+		}
+	}
 }
 
 // TestNothingTappedIsLost: with the farm away a tap is kept on the phone, in
