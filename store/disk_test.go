@@ -173,7 +173,8 @@ func TestEveryCommitIsFlushed(t *testing.T) {
 		t.Fatal(err)
 	}
 	flushes := 0
-	for _, row := range regexp.MustCompile(`(?m)(\d+)\s+(?:\d+\s+)?f(?:data)?sync$`).FindAllStringSubmatch(string(table), -1) {
+	// % time, seconds, microseconds a call, calls, errors if there were any, syscall
+	for _, row := range regexp.MustCompile(`(?m)^\s*[\d.]+\s+[\d.]+\s+\d+\s+(\d+)\s+(?:\d+\s+)?f(?:data)?sync$`).FindAllStringSubmatch(string(table), -1) {
 		n, _ := strconv.Atoi(row[1]) // all digits
 		flushes += n
 	}
