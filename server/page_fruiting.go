@@ -145,39 +145,31 @@ func (d fruitingDone) Names() string {
 // postFruiting moves the ticked bags of a row, puts them on hold, or takes the
 // last of that back.
 func (s *Server) postFruiting(c echo.Context) error {
-	v, err := formValues(c)
-	if err != nil {
-		return err
-	}
-	ctx, who := c.Request().Context(), actorOf(c)
-	d, err := s.deviceState(ctx, who)
-	if err != nil {
-		return err
-	}
-	how, err := heardOf(v)
-	if err != nil {
-		return err
-	}
-	refusal := error(nil)
-	if !how.done(&d.Fruiting.Done) {
-		refusal = s.fruitingAct(c, &d.Fruiting, v, how)
-	}
-	if refusal == nil {
-		if err := s.keepDeviceState(ctx, who, d); err != nil {
-			return err
+	var tried fruitingState // what a refusal is drawn over, and not kept
+	x, refusal, err := s.perform(c, func(x *deed) error {
+		before := x.d.Fruiting
+		if x.how.done(&x.d.Fruiting.Done) {
+			return nil
 		}
+		err := s.fruitingAct(c, &x.d.Fruiting, x.v, x.how)
+		if err != nil {
+			tried, x.d.Fruiting = x.d.Fruiting, before
+		}
+		return err
+	})
+	switch {
+	case err != nil:
+		return err
+	case wantsJSON(c):
+		return s.answerAct(c, x.how, refusal)
+	case refusal == nil:
+		return c.Redirect(http.StatusSeeOther, "/fruiting?did="+didWord(x.d.Fruiting.Last))
 	}
-	if wantsJSON(c) {
-		return s.answerAct(c, how, refusal)
-	}
-	if refusal == nil {
-		return c.Redirect(http.StatusSeeOther, "/fruiting?did="+didWord(d.Fruiting.Last))
-	}
-	f, ok := newForm(v).refused(refusal)
+	f, ok := newForm(x.v).refused(refusal)
 	if !ok {
 		return refusal
 	}
-	return s.drawFruiting(c, statusOf(grow.KindOf(refusal)), d.Fruiting, f, "refused")
+	return s.drawFruiting(c, statusOf(grow.KindOf(refusal)), tried, f, "refused")
 }
 
 func didWord(last *fruitingDone) string {

@@ -120,41 +120,31 @@ func (s *Server) drawHarvest(c echo.Context, status int, state harvestState, for
 }
 
 func (s *Server) postHarvest(c echo.Context) error {
-	v, err := formValues(c)
-	if err != nil {
+	x, refusal, err := s.perform(c, func(x *deed) error {
+		state := &x.d.Harvest
+		if x.how.done(&state.Done) {
+			return nil
+		}
+		state.Notice = ""
+		err := s.harvestAct(c.Request().Context(), x.who, state, x.v, x.how)
+		if err != nil {
+			state.Done = slices.DeleteFunc(state.Done, func(id grow.ID) bool { return id == x.how.id }) // it may come again
+		}
 		return err
-	}
-	ctx, who := c.Request().Context(), actorOf(c)
-	d, err := s.deviceState(ctx, who)
-	if err != nil {
+	})
+	switch {
+	case err != nil:
 		return err
-	}
-	how, err := heardOf(v)
-	if err != nil {
-		return err
-	}
-	refusal := error(nil)
-	if !how.done(&d.Harvest.Done) {
-		d.Harvest.Notice = ""
-		refusal = s.harvestAct(ctx, who, &d.Harvest, v, how)
-	}
-	if refusal != nil {
-		d.Harvest.Done = slices.DeleteFunc(d.Harvest.Done, func(id grow.ID) bool { return id == how.id }) // it may come again
-	}
-	if err := s.keepDeviceState(ctx, who, d); err != nil {
-		return err
-	}
-	if wantsJSON(c) {
-		return s.answerAct(c, how, refusal)
-	}
-	if refusal == nil {
+	case wantsJSON(c):
+		return s.answerAct(c, x.how, refusal)
+	case refusal == nil:
 		return c.Redirect(http.StatusSeeOther, "/harvest?did=logged")
 	}
-	f, ok := newForm(v).refused(refusal)
+	f, ok := newForm(x.v).refused(refusal)
 	if !ok {
 		return refusal
 	}
-	return s.drawHarvest(c, statusOf(grow.KindOf(refusal)), d.Harvest, f, "refused")
+	return s.drawHarvest(c, statusOf(grow.KindOf(refusal)), x.d.Harvest, f, "refused")
 }
 
 func (s *Server) harvestAct(ctx context.Context, who store.Actor, state *harvestState, v url.Values, how heard) error {

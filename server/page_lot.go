@@ -189,14 +189,20 @@ func (s *Server) postLotFields(c echo.Context) error {
 
 // afterLot leads back to the lot, or shows it again with what was refused.
 func (s *Server) afterLot(c echo.Context, code grow.Code, v url.Values, open string, refusal error) error {
+	return backTo(c, "/L/"+string(code), v, refusal, func(status int, f form) error { return s.drawLot(c, status, code, &f, open) })
+}
+
+// backTo leads on to a page once its form was taken, or draws it again with what
+// was typed and why it was refused.
+func backTo(c echo.Context, page string, v url.Values, refusal error, draw func(status int, f form) error) error {
 	if refusal == nil {
-		return c.Redirect(http.StatusSeeOther, "/L/"+string(code))
+		return c.Redirect(http.StatusSeeOther, page)
 	}
 	f, ok := newForm(v).refused(refusal)
 	if !ok {
 		return refusal
 	}
-	return s.drawLot(c, statusOf(grow.KindOf(refusal)), code, &f, open)
+	return draw(statusOf(grow.KindOf(refusal)), f)
 }
 
 func (s *Server) postLotEntryForm(c echo.Context) error {

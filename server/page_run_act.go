@@ -16,14 +16,7 @@ import (
 
 // afterRun leads back to the run, or shows it again with what was refused.
 func (s *Server) afterRun(c echo.Context, code grow.Code, v url.Values, open string, refusal error) error {
-	if refusal == nil {
-		return c.Redirect(http.StatusSeeOther, "/L/"+string(code))
-	}
-	f, ok := newForm(v).refused(refusal)
-	if !ok {
-		return refusal
-	}
-	return s.drawRun(c, statusOf(grow.KindOf(refusal)), code, &f, open)
+	return backTo(c, "/L/"+string(code), v, refusal, func(status int, f form) error { return s.drawRun(c, status, code, &f, open) })
 }
 
 func (s *Server) postRunFields(c echo.Context) error {
@@ -223,12 +216,5 @@ func (s *Server) postSterileLog(c echo.Context) error {
 	if err == nil {
 		_, _, err = s.store.AddStockEntry(ctx, actorOf(c), d)
 	}
-	if err == nil {
-		return c.Redirect(http.StatusSeeOther, "/B/"+string(code))
-	}
-	f, ok := newForm(v).refused(err)
-	if !ok {
-		return err
-	}
-	return s.drawSterile(c, statusOf(grow.KindOf(err)), code, f)
+	return backTo(c, "/B/"+string(code), v, err, func(status int, f form) error { return s.drawSterile(c, status, code, f) })
 }

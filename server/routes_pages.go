@@ -11,30 +11,7 @@ import (
 // changes nothing; a form posts and is led on by a redirect.
 func (s *Server) pageRoutes() []route {
 	const get, post = http.MethodGet, http.MethodPost
-	return slices.Concat(s.answerPages(), s.cropPages(), s.stockPages(), s.roomPages(), []route{
-		{get, "/static/:hash/*", anyone, noBody, s.getAsset},
-		{get, "/worker.js", anyone, noBody, s.getWorker},
-		{get, "/ahead", store.Viewer, noBody, s.getAhead},
-		{post, "/theme", anyone, formBody, s.postTheme},
-		{get, "/trust", anyone, noBody, s.showTrust},
-		{get, "/ca.crt", anyone, noBody, s.getAuthority},
-		{get, "/set-up", anyone, noBody, s.showSetUp},
-		{post, "/set-up", anyone, formBody, s.postSetUp},
-		{get, "/first", store.Viewer, noBody, s.showFirst},
-		{get, "/sign-in", anyone, noBody, s.showSignIn},
-		{post, "/sign-in", anyone, formBody, s.postSignIn},
-		{post, "/sign-out", store.Viewer, formBody, s.postSignOut},
-		{get, "/P/:secret", anyone, noBody, s.showJoin},
-		{post, "/P/:secret", anyone, formBody, s.postJoin},
-		{get, "/pair", store.Viewer, noBody, s.showPaired},
-		{post, "/pair", store.Viewer, formBody, s.postPair},
-		{get, "/people", store.Viewer, noBody, s.showPeople},
-		{post, "/people", store.Owner, formBody, s.postPerson},
-		{post, "/people/end", store.Owner, formBody, s.postEndPerson},
-		{post, "/people/passphrase", store.Viewer, formBody, s.postPassphrase},
-		{post, "/people/token", store.Owner, formBody, s.postToken},
-		{post, "/devices/revoke", store.Viewer, formBody, s.postRevoke},
-
+	return slices.Concat(s.peoplePages(), s.answerPages(), s.cropPages(), s.stockPages(), s.roomPages(), []route{
 		{get, "/", store.Viewer, noBody, s.showToday},
 		{get, "/due/:task", store.Viewer, noBody, s.showDue},
 		{post, "/due/:task", store.Grower, formBody, s.postDue},
@@ -90,4 +67,34 @@ func (s *Server) pageRoutes() []route {
 		{get, "/cautions", store.Viewer, noBody, s.showCautions},
 		{get, "/about", store.Viewer, noBody, s.showAbout},
 	})
+}
+
+// peoplePages are what a browser fetches before anybody is known, and the pages
+// of who may do what.
+func (s *Server) peoplePages() []route {
+	const get, post = http.MethodGet, http.MethodPost
+	return []route{
+		{get, "/static/:hash/*", anyone, noBody, s.getAsset},
+		{get, "/worker.js", anyone, noBody, s.getWorker},
+		{get, "/ahead", store.Viewer, noBody, s.getAhead},
+		{post, "/theme", anyone, formBody, s.postTheme},
+		{get, "/trust", anyone, noBody, s.showTrust},
+		{get, "/ca.crt", anyone, noBody, s.getAuthority},
+		{get, "/set-up", anyone, noBody, s.showSetUp},
+		{post, "/set-up", anyone, formBody, s.postSetUp},
+		{get, "/first", store.Viewer, noBody, s.showFirst},
+		{get, "/sign-in", anyone, noBody, s.showSignIn},
+		{post, "/sign-in", anyone, formBody, s.postSignIn},
+		{post, "/sign-out", store.Viewer, formBody, s.postSignOut},
+		{get, "/P/:secret", anyone, noBody, s.showJoin},
+		{post, "/P/:secret", anyone, formBody, s.postJoin},
+		{get, "/pair", store.Viewer, noBody, s.showPaired},
+		{post, "/pair", store.Viewer, formBody, s.postPair},
+		{get, "/people", store.Viewer, noBody, s.showPeople},
+		{post, "/people", store.Owner, formBody, s.postPerson},
+		{post, "/people/end", store.Owner, formBody, s.postEndPerson},
+		{post, "/people/passphrase", store.Viewer, formBody, s.postPassphrase},
+		{post, "/people/token", store.Owner, formBody, s.postToken},
+		{post, "/devices/revoke", store.Viewer, formBody, s.postRevoke},
+	}
 }
