@@ -13,40 +13,9 @@ import (
 	"github.com/labstack/echo/v4"
 )
 
-func (s *Server) getExportBatches(c echo.Context) error {
-	return s.export(c, "batches", s.store.ExportBatches)
-}
-
-func (s *Server) getExportBags(c echo.Context) error {
-	return s.export(c, "bags", s.store.ExportBags)
-}
-
-func (s *Server) getExportEntries(c echo.Context) error {
-	return s.export(c, "entries", s.store.ExportEntries)
-}
-
-func (s *Server) getExportReadings(c echo.Context) error {
-	return s.export(c, "readings", s.store.ExportReadings)
-}
-
-func (s *Server) getExportRooms(c echo.Context) error {
-	return s.export(c, "rooms", s.store.ExportRooms)
-}
-
-func (s *Server) getExportLots(c echo.Context) error {
-	return s.export(c, "lots", s.store.ExportLots)
-}
-
-func (s *Server) getExportRuns(c echo.Context) error {
-	return s.export(c, "runs", s.store.ExportRuns)
-}
-
-func (s *Server) getExportSterile(c echo.Context) error {
-	return s.export(c, "sterile-bags", s.store.ExportSterile)
-}
-
-func (s *Server) getExportStockEntries(c echo.Context) error {
-	return s.export(c, "stock-entries", s.store.ExportStockEntries)
+// exporting is the handler of one table.
+func (s *Server) exporting(what string, write func(context.Context, io.Writer) error) handler {
+	return func(c echo.Context) error { return s.export(c, what, write) }
 }
 
 // exportPatience is how long a slow reader may take over a whole farm.

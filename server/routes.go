@@ -80,11 +80,11 @@ func (s *Server) apiRoutes() []route {
 		{get, "/api/v1/settings", store.Viewer, noBody, s.getSettings},
 		{put, "/api/v1/settings", store.Owner, jsonBody, s.putSettings},
 
-		{get, "/api/v1/export/batches.csv", store.Viewer, noBody, s.getExportBatches},
-		{get, "/api/v1/export/bags.csv", store.Viewer, noBody, s.getExportBags},
-		{get, "/api/v1/export/entries.csv", store.Viewer, noBody, s.getExportEntries},
-		{get, "/api/v1/export/readings.csv", store.Viewer, noBody, s.getExportReadings},
-		{get, "/api/v1/export/rooms.csv", store.Viewer, noBody, s.getExportRooms},
+		{get, "/api/v1/export/batches.csv", store.Viewer, noBody, s.exporting("batches", s.store.ExportBatches)},
+		{get, "/api/v1/export/bags.csv", store.Viewer, noBody, s.exporting("bags", s.store.ExportBags)},
+		{get, "/api/v1/export/entries.csv", store.Viewer, noBody, s.exporting("entries", s.store.ExportEntries)},
+		{get, "/api/v1/export/readings.csv", store.Viewer, noBody, s.exporting("readings", s.store.ExportReadings)},
+		{get, "/api/v1/export/rooms.csv", store.Viewer, noBody, s.exporting("rooms", s.store.ExportRooms)},
 	}...)
 }
 

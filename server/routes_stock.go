@@ -27,10 +27,10 @@ func (s *Server) stockAPI() []route {
 		{get, "/api/v1/sterile-bags", store.Viewer, noBody, s.getSterileLeft},
 		{get, "/api/v1/sterile-bags/:code", store.Viewer, noBody, s.getSterile},
 		{post, "/api/v1/sterile-bags/:code/entries", store.Grower, jsonBody, s.postSterileEntry},
-		{get, "/api/v1/export/runs.csv", store.Viewer, noBody, s.getExportRuns},
-		{get, "/api/v1/export/sterile-bags.csv", store.Viewer, noBody, s.getExportSterile},
-		{get, "/api/v1/export/lots.csv", store.Viewer, noBody, s.getExportLots},
-		{get, "/api/v1/export/stock-entries.csv", store.Viewer, noBody, s.getExportStockEntries},
+		{get, "/api/v1/export/runs.csv", store.Viewer, noBody, s.exporting("runs", s.store.ExportRuns)},
+		{get, "/api/v1/export/sterile-bags.csv", store.Viewer, noBody, s.exporting("sterile-bags", s.store.ExportSterile)},
+		{get, "/api/v1/export/lots.csv", store.Viewer, noBody, s.exporting("lots", s.store.ExportLots)},
+		{get, "/api/v1/export/stock-entries.csv", store.Viewer, noBody, s.exporting("stock-entries", s.store.ExportStockEntries)},
 	}
 }
 
