@@ -60,11 +60,13 @@ func (s *Server) showLot(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	err = s.drawLot(c, http.StatusOK, code, nil, "")
-	if grow.KindOf(err) == grow.NotFound {
-		if s.drawRun(c, http.StatusOK, code, nil, "") == nil {
-			return nil
-		}
+	none := s.drawLot(c, http.StatusOK, code, nil, "")
+	if grow.KindOf(none) != grow.NotFound {
+		return none
+	}
+	err = s.drawRun(c, http.StatusOK, code, nil, "")
+	if grow.KindOf(err) == grow.NotFound { // then it is no lot either
+		return none
 	}
 	return err
 }

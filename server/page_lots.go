@@ -17,6 +17,7 @@ type lotsPage struct {
 	frame
 	Form    form
 	Lots    []lotLine
+	Past    []lotLine // used up or out
 	Next    string
 	Used    store.UsedNames
 	Kinds   []choice
@@ -55,7 +56,12 @@ func (s *Server) drawLots(c echo.Context, status int, form form) error {
 	}
 	p := lotsPage{frame: f, Form: form, Kinds: lotKindChoices(), Species: append([]choice{{"", "not one species"}}, speciesChoices(farm)...)}
 	for _, l := range page.Lots {
-		p.Lots, p.Names = append(p.Lots, lotLine{l, lotWords(l)}), append(p.Names, l.Name)
+		line := lotLine{l, lotWords(l)}
+		if l.State.Out() {
+			p.Past = append(p.Past, line)
+			continue
+		}
+		p.Lots, p.Names = append(p.Lots, line), append(p.Names, l.Name)
 	}
 	if page.Next != nil {
 		p.Next = "/lots?" + url.Values{"after": {*page.Next}}.Encode()

@@ -19,11 +19,15 @@ type runsPage struct {
 	frame
 	Form    form
 	Runs    []runLine
+	Past    []runLine // folded
 	Next    string
 	Left    []store.SterileLeft
 	Methods []choice
 	Used    store.UsedNames
 }
+
+// openRuns is how many runs stand open on the page; those before them are folded.
+const openRuns = 12
 
 // runLine is a run in a list.
 type runLine struct {
@@ -58,6 +62,8 @@ func (s *Server) drawRuns(c echo.Context, status int, form form) error {
 	for _, r := range page.Runs {
 		p.Runs = append(p.Runs, runLine{r, runWords(r)})
 	}
+	newest := min(openRuns, len(p.Runs))
+	p.Runs, p.Past = p.Runs[:newest], p.Runs[newest:]
 	if page.Next != nil {
 		p.Next = "/runs?" + url.Values{"after": {*page.Next}}.Encode()
 	}

@@ -19,6 +19,7 @@ import (
 const (
 	slowJarBatch = 12 // days ago
 	lastRunAgo   = 3
+	usedUpAfter  = 30 // days since the last batch from a lot
 )
 
 // readSteriliserLog hands in the probe's file of the run of nine weeks ago, which
@@ -100,9 +101,24 @@ func (f *farm) spawnLot(name string) error {
 	made := f.today - grow.Date(first[0].ago+21)
 	expires := made + 90
 	amount, look := "8 jars of 1 L, rye", "white to the bottom"
-	_, _, _, err := f.store.CreateLot(f.ctx, maren, grow.LotDraft{Jars: 8, LotFields: grow.LotFields{Kind: grow.SpawnLot, Name: name, MadeFrom: []string{"culture " + first[0].kind.lot},
+	lot, _, _, err := f.store.CreateLot(f.ctx, maren, grow.LotDraft{Jars: 8, LotFields: grow.LotFields{Kind: grow.SpawnLot, Name: name, MadeFrom: []string{"culture " + first[0].kind.lot},
 		Species: &first[0].slug, MadeOn: &made, ExpiresOn: &expires, Amount: &amount, Look: &look}})
-	return err
+	if err != nil {
+		return err
+	}
+	full, last := 100.0, first[len(first)-1].ago
+	grownOver, used := f.at(first[0].ago+4, 8, 40), f.at(last, 17, 0)
+	seen := []grow.Draft{{At: &grownOver, Kind: grow.KindColonised, Details: grow.Details{Pct: &full}}}
+	if last > usedUpAfter {
+		seen = append(seen, grow.Draft{At: &used, Kind: grow.KindFinish, Details: grow.Details{Why: "used_as_spawn"}})
+	}
+	for _, d := range seen {
+		d.ID, d.Bag = f.newID(), lot.Code
+		if _, _, err := f.store.AddStockEntry(f.ctx, joss, d); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // slowJar gives each bag of the batch with three slow bags its jar: the slow ones
