@@ -132,7 +132,7 @@ func (s *Server) putSettings(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := s.store.PutSettings(c.Request().Context(), func(settings *store.Settings) error { return decodeJSON(raw, settings) }); err != nil {
+	if err := s.store.PutSettings(c.Request().Context(), actorOf(c), func(settings *store.Settings) error { return decodeJSON(raw, settings) }); err != nil {
 		return err
 	}
 	s.note(c, "settings changed")

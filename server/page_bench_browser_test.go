@@ -226,6 +226,53 @@ func TestBenchOutOfReach(t *testing.T) {
 	p.until(`document.querySelector("main").innerText.includes("3 of 3 marked")`)
 }
 
+// TestJarOutOfReach: a jar's label scanned while the farm is stopped is the spawn
+// of the bags scanned after it, until the next jar's.
+func TestJarOutOfReach(t *testing.T) {
+	t.Parallel()
+	p, l, _ := lone(t, "1")
+	_, codes := p.kings("4", "")
+	made := p.post("/api/v1/lots", `{"kind":"spawn","name":"S-31","jars":2}`).want(201)
+	jars := []string{made.at("jars", 0, "code").(string), made.at("jars", 1, "code").(string)}
+	p.expect("503")
+	p.goTo("/bench")
+	p.until(`performance.getEntriesByType("resource").some((r) => r.name.endsWith("/lib/awaybench.js"))`)
+	scan := func(payload, shows string) {
+		t.Helper()
+		p.scan(payload + "\r")
+		p.until(shows)
+	}
+	bag := func(i int) {
+		t.Helper()
+		scan("http://192.168.1.20:8080/B/"+codes[i], `document.querySelector("[data-waits] .marked-last")?.textContent === "`+grow.Code(codes[i]).Spaced()+`"`)
+	}
+	jar := func(i int) {
+		t.Helper()
+		scan("http://192.168.1.20:8080/L/"+jars[i], `document.querySelector("[data-spawn]:not([hidden]) b")?.textContent === "S-31 jar `+strconv.Itoa(i+1)+`"`)
+	}
+	l.stop()
+	bag(0)
+	jar(0)
+	bag(1)
+	bag(2)
+	jar(1)
+	bag(3)
+	p.waits(6)
+	l.start()
+	p.evaluate(`dispatchEvent(new Event("online")); ""`)
+	p.until(`document.querySelector(".waits").textContent === "all sent"`)
+	for i, want := range []string{"", "S-31 jar 1", "S-31 jar 1", "S-31 jar 2"} {
+		got := ""
+		if unit := p.bag(codes[i]).SpawnJar; unit != nil {
+			got = unit.Name
+		}
+		if got != want || p.bag(codes[i]).MarkedAt == nil {
+			t.Errorf("bag %d: spawn from %q, want %q; marked %v", i+1, got, want, p.bag(codes[i]).MarkedAt)
+		}
+	}
+	p.until(`document.querySelector("main").innerText.includes("4 of 4 marked") && document.querySelector("[data-spawn] b").textContent === "S-31 jar 2"`)
+}
+
 // TestSweepOutOfReach counts by the names that the page came with.
 func TestSweepOutOfReach(t *testing.T) {
 	t.Parallel()

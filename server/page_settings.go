@@ -58,7 +58,7 @@ func (s *Server) postSettings(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	err = s.store.PutSettings(c.Request().Context(), func(settings *store.Settings) error { return settingsFrom(v, settings) })
+	err = s.store.PutSettings(c.Request().Context(), actorOf(c), func(settings *store.Settings) error { return settingsFrom(v, settings) })
 	if err == nil {
 		return c.Redirect(http.StatusSeeOther, "/settings?saved=1")
 	}

@@ -198,7 +198,11 @@ func (s *Store) AddBlanks(ctx context.Context, by Actor, batch grow.BatchCode, b
 		if bags, err = t.insertBags(farm, b, first, last, blanks, nil); err != nil {
 			return err
 		}
-		if err := t.judgeBatchOf(farm, by, b.row); err != nil {
+		was := b.SteriliserRun
+		if b, err = t.batch(farm, `b.id = ?`, b.row); err != nil || equalOr(was, b.SteriliserRun) {
+			return err
+		}
+		if err := t.judgeBatchOf(farm, by, b.row); err != nil { // the blanks brought it
 			return err
 		}
 		b, err = t.batch(farm, `b.id = ?`, b.row)

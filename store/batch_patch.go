@@ -44,7 +44,7 @@ func (s *Store) PatchBatch(ctx context.Context, by Actor, code grow.BatchCode, c
 		if err := t.patchBatch(farm, by, b, fields); err != nil {
 			return err
 		}
-		if is := fields.SteriliserRun; is != nil && textCell(is) != textCell(b.SteriliserRun) {
+		if textCell(fields.SteriliserRun) != textCell(b.SteriliserRun) {
 			if err := t.judgeBatchOf(farm, by, b.row); err != nil {
 				return err
 			}

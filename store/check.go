@@ -31,7 +31,8 @@ type Report struct {
 
 // Check goes over a farm without changing anything, beside a running server if
 // there is one: the database itself, its schema, every code, the chain of the
-// log, every bag's state against its log, every photo. An error means that the
+// log, every bag's state against its log, every run's verdict against its readings,
+// every photo. An error means that the
 // check could not be made.
 func Check(ctx context.Context, dir string) (Report, error) {
 	if !HoldsFarm(dir) {
@@ -87,7 +88,7 @@ func (c *checking) all() error {
 		c.found("the settings cannot be read: " + err.Error())
 		return nil
 	}
-	for _, step := range []func() error{c.codes, c.chain, c.stockChain, c.states, c.stockStates, c.photos, c.hours} {
+	for _, step := range []func() error{c.codes, c.chain, c.stockChain, c.states, c.stockStates, c.runVerdicts, c.photos, c.hours} {
 		if err := step(); err != nil {
 			return err
 		}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"bagmark/grow"
+	"bagmark/grow/climate"
 )
 
 func TestCheckOfAWholeFarm(t *testing.T) {
@@ -78,6 +79,41 @@ func TestCheckFinds(t *testing.T) {
 				}
 				return
 			}
+			f.wellAfter(t, test.want)
+		})
+	}
+}
+
+// A run whose readings are short of its target, and the batch it made.
+func TestCheckJudgesRuns(t *testing.T) {
+	t.Parallel()
+	const loose, tight = `DROP TRIGGER run_series_never_change; `, `; CREATE TRIGGER run_series_never_change BEFORE UPDATE OF run_id, probe, spot, position, readings, sha256, missing, made_at, by_person, device ON run_series
+BEGIN SELECT RAISE(ABORT, 'readings are never changed'); END;`
+	for _, test := range []struct {
+		name   string
+		damage string // as SQL
+		want   []string
+	}{
+		{"nothing", `SELECT 1`, nil},
+		{"the verdict", `UPDATE steriliser_runs SET short = 0`, []string{"run 40 is kept with another verdict", "KING-260314 does not say of run 40"}},
+		{"no verdict", `UPDATE steriliser_runs SET short = NULL, f0 = NULL`, []string{"run 40 is kept with another verdict", "KING-260314 does not say of run 40"}},
+		{"the lethality", `UPDATE steriliser_runs SET f0 = f0 + 0.001`, []string{"run 40 is kept with another verdict"}},
+		{"another processor's last bit", `UPDATE steriliser_runs SET f0 = f0 * (1 + 2e-16)`, nil},
+		{"the departure of the batch", `DELETE FROM batch_conditions WHERE key = 'run_complete'`, []string{"KING-260314 does not say of run 40"}},
+		{"a reading", loose + `UPDATE run_series SET readings = substr(readings, 1, 16)` + tight, []string{"the readings of run 40 by typed are not what was kept", "run 40 is kept with another verdict"}},
+		{"what a person said afterwards", `UPDATE batch_conditions SET value = 'yes' WHERE key = 'run_complete';
+			INSERT INTO changes (batch_id, field, old, new, at, by_person, device) VALUES (1, 'conditions.run_complete', 'short', 'yes', 0, 'Ana', 'phone')`, nil},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			t.Parallel()
+			f := newDeskFarm(t)
+			f.stock(t)
+			start := f.clock.now().Add(-24 * time.Hour)
+			points := []climate.Point{{At: start, C: 118}, {At: start.Add(10 * time.Minute), C: 118}} // F0 4.9 of 15
+			if w, _, err := f.AddRunReadings(t.Context(), f.owner, "run 40", []SeriesDraft{{Probe: "typed", Spot: "core", Points: points}}); err != nil || !isTrue(w.Run.Short) {
+				t.Fatal(w.Verdict, err)
+			}
+			f.vandal(t, test.damage)
 			f.wellAfter(t, test.want)
 		})
 	}

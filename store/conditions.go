@@ -26,7 +26,7 @@ func (t *tx) loadConditions(f *Farm) error {
 
 // PutCondition adds a condition of the farm's own or changes one. A value that
 // is on record somewhere cannot be dropped.
-func (s *Store) PutCondition(ctx context.Context, _ Actor, c grow.Condition) error {
+func (s *Store) PutCondition(ctx context.Context, by Actor, c grow.Condition) error {
 	if c.Shorts == nil {
 		c.Shorts = map[string]string{}
 	}
@@ -52,7 +52,12 @@ func (s *Store) PutCondition(ctx context.Context, _ Actor, c grow.Condition) err
 			return err
 		}
 		t.farmChanged()
-		return t.replayWithCondition(farm, c)
+		farm.Conditions = maps.Clone(farm.Conditions)
+		farm.Conditions[c.Key] = c
+		if err := t.replayWithCondition(farm, c.Key); err != nil || c.Key != runCondition {
+			return err
+		}
+		return t.alignBatches(farm, by)
 	})
 }
 
@@ -76,12 +81,9 @@ func (t *tx) keepUsedValues(c grow.Condition) error {
 
 // replayWithCondition brings the bags up to date whose log speaks of a
 // condition that has changed.
-func (t *tx) replayWithCondition(farm *Farm, c grow.Condition) error {
-	changed := *farm
-	changed.Conditions = maps.Clone(farm.Conditions)
-	changed.Conditions[c.Key] = c
+func (t *tx) replayWithCondition(farm *Farm, key string) error {
 	var ids []int64
-	err := t.each(`SELECT DISTINCT bag_id FROM entries WHERE kind = 'condition' AND detail ->> '$.key' = ?`, []any{c.Key}, func(rows *sql.Rows) error {
+	err := t.each(`SELECT DISTINCT bag_id FROM entries WHERE kind = 'condition' AND detail ->> '$.key' = ?`, []any{key}, func(rows *sql.Rows) error {
 		var id int64
 		err := rows.Scan(&id)
 		ids = append(ids, id)
@@ -91,7 +93,7 @@ func (t *tx) replayWithCondition(farm *Farm, c grow.Condition) error {
 		return err
 	}
 	for _, id := range ids {
-		if err := t.refreshBag(id, &changed); err != nil {
+		if err := t.refreshBag(id, farm); err != nil {
 			return err
 		}
 	}

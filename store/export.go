@@ -18,7 +18,8 @@ import (
 // can go into a spreadsheet and from there into another farm; what an import
 // cannot take stands in further columns named more:…, which it skips.
 // batches.csv and entries.csv hold the rest. A condition that was only guessed
-// is not given out as known: it stands in more:guessed.
+// is not given out as known: it stands in more:guessed. A bag's spawn jar is given
+// by its code, which lots.csv has, and by its name.
 
 // importColumns are the columns of bags.csv that an import reads, before the
 // conditions.
@@ -31,7 +32,7 @@ func conditionColumn(key string) string { return "condition:" + key }
 // moreColumns follow the conditions.
 var moreColumns = []string{"more:code", "more:state", "more:day", "more:species_name", "more:inoculated_at", "more:colonised_pct", "more:where",
 	"more:marked_at", "more:last_seen_at", "more:needs_label", "more:watch", "more:isolated_at", "more:fruiting_at", "more:grams", "more:flush",
-	"more:ended_why", "more:guessed"}
+	"more:ended_why", "more:guessed", "more:spawn_jar", "more:spawn_jar_name"}
 
 // ExportBags writes every bag, one a row, the oldest batch first.
 func (s *Store) ExportBags(ctx context.Context, w io.Writer) error {
@@ -44,6 +45,10 @@ func (s *Store) ExportBags(ctx context.Context, w io.Writer) error {
 		if err := out.line(farm.bagColumns()); err != nil {
 			return err
 		}
+		jars, err := t.unitsUsed()
+		if err != nil {
+			return err
+		}
 		return t.eachBatch(farm, func(b Batch) error {
 			bags, err := t.bagRows(`g.batch_id = ? ORDER BY g.number`, b.row)
 			if err != nil {
@@ -54,7 +59,8 @@ func (s *Store) ExportBags(ctx context.Context, w io.Writer) error {
 				return err
 			}
 			for _, g := range bags {
-				if err := out.line(farm.bagCells(b, g, own[g.id])); err != nil {
+				jar := textCell(g.status.SpawnJar())
+				if err := out.line(append(farm.bagCells(b, g, own[g.id]), jar, jars[jar])); err != nil {
 					return err
 				}
 			}

@@ -72,6 +72,22 @@ func TestExportBags(t *testing.T) {
 	}
 }
 
+// A bag's own jar, or the lot that stands for it, is given by code and name.
+func TestExportBagsNamesTheJar(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	lot, jars := f.lot(grow.SpawnLot, "S-31", 2)
+	_, bags := f.make(f.king(3))
+	f.spawned(jars[1].Code, bags[0])
+	f.spawned(lot.Code, bags[1])
+	_, rows, _ := exported(t, func(b *bytes.Buffer) error { return f.ExportBags(t.Context(), b) })
+	for i, want := range [][2]string{{string(jars[1].Code), "S-31 jar 2"}, {string(lot.Code), "S-31"}, {"", ""}} {
+		if got := [2]string{rows[i]["more:spawn_jar"], rows[i]["more:spawn_jar_name"]}; got != want {
+			t.Errorf("bag %d: %q, want %q", i+1, got, want)
+		}
+	}
+}
+
 // What is exported can be read as a spreadsheet, and says the same.
 func TestExportedBagsAreASpreadsheet(t *testing.T) {
 	t.Parallel()

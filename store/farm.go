@@ -137,8 +137,8 @@ func (t *tx) loadFarm() (*Farm, error) {
 }
 
 // PutSettings changes the settings: change writes onto them as they stand.
-// Every faulty field is named.
-func (s *Store) PutSettings(ctx context.Context, change func(*Settings) error) error {
+// Every faulty field is named. Runs are judged anew by another target.
+func (s *Store) PutSettings(ctx context.Context, by Actor, change func(*Settings) error) error {
 	return s.writing(ctx, func(t *tx) error {
 		farm, err := t.loadFarm()
 		if err != nil {
@@ -152,7 +152,16 @@ func (s *Store) PutSettings(ctx context.Context, change func(*Settings) error) e
 			return err
 		}
 		t.farmChanged()
-		return t.putSettings(settings)
+		if err := t.putSettings(settings); err != nil {
+			return err
+		}
+		if settings.F0Target == farm.F0Target && settings.F0TargetSteam == farm.F0TargetSteam {
+			return nil
+		}
+		if farm, err = t.loadFarm(); err != nil {
+			return err
+		}
+		return t.judgeRuns(farm, by)
 	})
 }
 

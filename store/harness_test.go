@@ -131,7 +131,7 @@ func (f *labFarm) sound() {
 // putSettings puts settings in the place of those there are.
 func (f *labFarm) putSettings(s Settings) error {
 	f.t.Helper()
-	return f.PutSettings(f.t.Context(), func(to *Settings) error { *to = s; return nil })
+	return f.PutSettings(f.t.Context(), f.by, func(to *Settings) error { *to = s; return nil })
 }
 
 // everything is all rows of all tables, for telling that nothing changed.

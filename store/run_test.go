@@ -2,6 +2,7 @@ package store
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -86,6 +87,69 @@ func TestShortRunIsADeparture(t *testing.T) {
 	}
 	if got := f.whole(after.Code).Batch; runComplete(got) != "yes" {
 		t.Errorf("what a person said: %q", runComplete(got))
+	}
+	f.sound()
+}
+
+// TestRunsFollowTheTarget: another target judges the runs anew; a batch that is
+// given another run, or none, no longer says what the old one's readings said; and
+// blanks that come later do not overrule a person.
+func TestRunsFollowTheTarget(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.steamed("R-31")
+	f.readings("R-31", "core", 0, 121, 20, 121) // F0 19.5 of 15
+	a, _ := f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-31") }))
+	b, _ := f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-31") }))
+	target := func(f0 float64) {
+		t.Helper()
+		if err := f.PutSettings(t.Context(), f.by, func(s *Settings) error { s.F0Target = f0; return nil }); err != nil {
+			t.Fatal(err)
+		}
+		f.sound()
+	}
+	target(25)
+	if got := f.whole(a.Code).Batch; runComplete(got) != shortValue {
+		t.Errorf("F0 19.5 of 25: %q", runComplete(got))
+	}
+	none, err := f.PatchBatch(t.Context(), f.by, a.Code, func(b *grow.BatchFields) error { b.SteriliserRun = nil; return nil })
+	if err != nil || runComplete(none) != "" {
+		t.Errorf("of no run: %q, %v", runComplete(none), err)
+	}
+	if _, err := f.PatchBatch(t.Context(), f.by, b.Code, func(b *grow.BatchFields) error { b.Conditions[runCondition] = new("yes"); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	blanks := must(f.CreateBlanks(t.Context(), f.by, 1))(t)
+	if got, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{blanks[0].Code}); err != nil || runComplete(got) != "yes" {
+		t.Errorf("with one bag more: %q, %v", runComplete(got), err)
+	}
+	target(15)
+	if got := f.whole(b.Code).Batch; runComplete(got) != "yes" {
+		t.Errorf("the old target again: %q", runComplete(got))
+	}
+}
+
+// TestShortComesBack: while the farm has no word for a short run no batch can say
+// so; once it has, they do.
+func TestShortComesBack(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	c := must(f.Farm(t.Context()))(t).Conditions[runCondition]
+	without := c
+	without.Values = slices.DeleteFunc(slices.Clone(c.Values), func(v string) bool { return v == shortValue })
+	without.Shorts = map[string]string{}
+	if err := f.PutCondition(t.Context(), f.by, without); err != nil {
+		t.Fatal(err)
+	}
+	f.steamed("R-31")
+	f.readings("R-31", "core", 0, 118, 10, 118)
+	b, _ := f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-31") }))
+	f.sound()
+	if err := f.PutCondition(t.Context(), f.by, c); err != nil {
+		t.Fatal(err)
+	}
+	if got := f.whole(b.Code).Batch; runComplete(got) != shortValue {
+		t.Errorf("%q", runComplete(got))
 	}
 	f.sound()
 }

@@ -49,7 +49,7 @@ func TestSettingsChangedAtOnce(t *testing.T) {
 	for range people {
 		at.Go(func() {
 			for range changes {
-				if err := f.PutSettings(t.Context(), func(s *Settings) error { s.FirstLookDay++; return nil }); err != nil {
+				if err := f.PutSettings(t.Context(), f.by, func(s *Settings) error { s.FirstLookDay++; return nil }); err != nil {
 					t.Error(err)
 				}
 			}
@@ -73,7 +73,7 @@ func TestCountsOfTheFarmAsItIs(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := f.PutSettings(t.Context(), func(s *Settings) error { s.TimeZone = "America/New_York"; return nil }); err != nil {
+	if err := f.PutSettings(t.Context(), f.by, func(s *Settings) error { s.TimeZone = "America/New_York"; return nil }); err != nil {
 		t.Fatal(err)
 	}
 	stale, err := f.recordsNow(t.Context(), old) // by one who asked for the farm just before
