@@ -2,6 +2,7 @@ package server
 
 import (
 	_ "embed"
+	"encoding/json"
 	"net/http"
 
 	"bagmark/grow"
@@ -132,9 +133,29 @@ func (s *Server) putSettings(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := s.store.PutSettings(c.Request().Context(), actorOf(c), func(settings *store.Settings) error { return decodeJSON(raw, settings) }); err != nil {
+	if err := s.store.PutSettings(c.Request().Context(), actorOf(c), func(settings *store.Settings) error { return settingsOf(raw, settings) }); err != nil {
 		return err
 	}
 	s.note(c, "settings changed")
 	return s.getSettings(c)
+}
+
+// settingsOf writes what a body names onto the settings. Units alone say
+// the temperature and the weight too.
+func settingsOf(raw []byte, to *store.Settings) error {
+	if err := decodeJSON(raw, to); err != nil {
+		return err
+	}
+	var named struct{ Units, Temperature, Weight *string }
+	if err := json.Unmarshal(raw, &named); err != nil || named.Units == nil {
+		return err
+	}
+	usual := grow.UnitsOf(to.Units)
+	if named.Temperature == nil {
+		to.Temperature = usual.Temperature
+	}
+	if named.Weight == nil {
+		to.Weight = usual.Weight
+	}
+	return nil
 }

@@ -148,6 +148,34 @@ func TestSettings(t *testing.T) {
 	}
 }
 
+// TestUnitsInSettings: units alone say the temperature and the weight too; each can
+// be said apart, and how pages are written changes no answer of the API.
+func TestUnitsInSettings(t *testing.T) {
+	t.Parallel()
+	h := newHouse(t)
+	for _, step := range []struct {
+		body string
+		want [6]string
+	}{
+		{`{}`, [6]string{"metric", "c", "metric", "a4", "24", "monday"}},
+		{`{"units":"imperial"}`, [6]string{"imperial", "f", "imperial", "a4", "24", "monday"}},
+		{`{"temperature":"c"}`, [6]string{"imperial", "c", "imperial", "a4", "24", "monday"}},
+		{`{"first_look_day":6,"units":null}`, [6]string{"imperial", "c", "imperial", "a4", "24", "monday"}},
+		{`{"units":"metric","weight":"imperial"}`, [6]string{"metric", "c", "imperial", "a4", "24", "monday"}},
+		{`{"paper":"letter","clock":"12","week_starts":"sunday"}`, [6]string{"metric", "c", "imperial", "letter", "12", "sunday"}},
+	} {
+		got := h.put("/api/v1/settings", step.body).want(200)
+		for i, field := range []string{"units", "temperature", "weight", "paper", "clock", "week_starts"} {
+			if got.at(field) != step.want[i] {
+				t.Errorf("after %s %s is %v, want %s", step.body, field, got.at(field), step.want[i])
+			}
+		}
+	}
+	for body, field := range map[string]string{`{"temperature":"k"}`: "temperature", `{"weight":"stone"}`: "weight", `{"paper":"a5"}`: "paper", `{"clock":"10"}`: "clock", `{"clock":12}`: "clock", `{"week_starts":"friday"}`: "week_starts"} {
+		h.put("/api/v1/settings", body).refused(400, "invalid", field)
+	}
+}
+
 func TestDue(t *testing.T) {
 	t.Parallel()
 	h := newHouse(t)

@@ -83,7 +83,7 @@ func TestAirIsTypedAndTakenBack(t *testing.T) {
 func TestAirInFahrenheit(t *testing.T) {
 	t.Parallel()
 	b, at := warmRoom(t)
-	if err := b.store.PutSettings(t.Context(), store.Actor{Person: "Ana"}, func(s *store.Settings) error { s.Units = "imperial"; return nil }); err != nil {
+	if err := b.store.PutSettings(t.Context(), store.Actor{Person: "Ana"}, func(s *store.Settings) error { s.Writing = grow.UnitsOf("imperial"); return nil }); err != nil {
 		t.Fatal(err)
 	}
 	b.submit(at+"/reading", url.Values{"temp": {"70.3"}, "at": {"2026-11-25T12:00:01"}}).led()

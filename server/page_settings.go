@@ -22,19 +22,17 @@ type settingsPage struct {
 	Nowhere   string // the address that no phone finds, if the labels bear it
 }
 
-// UnitChoices are how masses and temperatures show.
-func (p settingsPage) UnitChoices() []choice {
-	return []choice{{"metric", "grams, °C"}, {"imperial", "ounces, °F"}}
-}
-
 func (s *Server) showSettings(c echo.Context) error {
 	farm, err := s.store.Farm(c.Request().Context())
 	if err != nil {
 		return err
 	}
 	v := url.Values{"name": {farm.Name}, "time_zone": {farm.TimeZone}, "public": {strings.ToLower(farm.Public)}, "default_sheet": {sheetOrUsual(farm)},
-		"margin": {numberWords(100 * farm.Margin)}, "first_look_day": {numberWords(float64(farm.FirstLookDay))}, "units": {farm.Units}, "buyer_lines": {farm.BuyerLines},
+		"margin": {numberWords(100 * farm.Margin)}, "first_look_day": {numberWords(float64(farm.FirstLookDay))}, "buyer_lines": {farm.BuyerLines},
 		"f0_target": {numberWords(farm.F0Target)}, "f0_target_steam": {numberWords(farm.F0TargetSteam)}, "altitude_m": {numberWords(farm.AltitudeM)}}
+	for _, w := range writingFields {
+		v.Set(w.name, *w.of(&farm.Writing))
+	}
 	for _, slug := range farm.Grown {
 		v.Add("grown", string(slug))
 	}
@@ -72,8 +70,9 @@ func (s *Server) postSettings(c echo.Context) error {
 // settingsFrom writes what the form says onto the settings.
 func settingsFrom(v url.Values, to *store.Settings) error {
 	var p grow.Problems
-	to.Name, to.TimeZone, to.Public, to.DefaultSheet, to.Units = typed(v, "name"), typed(v, "time_zone"), typedAddress(v, "public"), v.Get("default_sheet"), v.Get("units")
+	to.Name, to.TimeZone, to.Public, to.DefaultSheet = typed(v, "name"), typed(v, "time_zone"), typedAddress(v, "public"), v.Get("default_sheet")
 	to.BuyerLines = typed(v, "buyer_lines")
+	writingFrom(v, to)
 	if n := numberField(v, "margin", &p); n != nil {
 		to.Margin = *n / 100
 	}

@@ -6,7 +6,9 @@ import (
 	"strings"
 	"testing"
 
+	"bagmark/grow"
 	"bagmark/labels"
+	"bagmark/store"
 )
 
 func TestSettingsForm(t *testing.T) {
@@ -21,6 +23,23 @@ func TestSettingsForm(t *testing.T) {
 	farm, err := b.store.Farm(t.Context())
 	if err != nil || farm.Name != "Mill" || farm.Margin != 0.025 || farm.Public != "http://FARM.LOCAL:8080" || len(farm.Grown) != 1 {
 		t.Errorf("%+v %v", farm.Settings, err)
+	}
+}
+
+// TestHowYouWriteIt: units follow where temperature and weight agree.
+func TestHowYouWriteIt(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	p := b.open("/settings").ok().has(1, "#f-clock option[value='24'][selected]")
+	b.fill(p, "form[action='/settings']", "temperature", "k").want(http.StatusBadRequest)
+	for _, x := range []struct{ temperature, weight, units string }{{"f", "imperial", "imperial"}, {"c", "imperial", "imperial"}, {"c", "metric", "metric"}} {
+		led := b.fill(p, "form[action='/settings']", "temperature", x.temperature, "weight", x.weight, "paper", "letter", "clock", "12", "week_starts", "saturday").led()
+		p = b.open(led).ok().has(1, "#f-temperature option[value='"+x.temperature+"'][selected]").has(1, "#f-week-starts option[value=saturday][selected]")
+		farm, err := b.store.Farm(t.Context())
+		want := store.Writing{Temperature: grow.DegreeUnit(x.temperature), Weight: grow.WeightUnit(x.weight), Paper: grow.Letter, Clock: grow.Hours12, WeekStarts: grow.FromSaturday}
+		if err != nil || farm.Writing != want || farm.Units != x.units {
+			t.Errorf("%+v %s, want %+v %s (%v)", farm.Writing, farm.Units, want, x.units, err)
+		}
 	}
 }
 

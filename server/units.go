@@ -16,7 +16,7 @@ import (
 // readings are kept to a ten-thousandth of a degree.
 
 // imperial tells whether the farm reads °F.
-func imperial(f *store.Farm) bool { return f.Units == "imperial" }
+func imperial(f *store.Farm) bool { return f.Temperature == grow.Fahrenheit }
 
 // degreesOf is how the farm's temperatures are written.
 func degreesOf(f *store.Farm) climate.Degrees {

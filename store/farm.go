@@ -24,6 +24,9 @@ type Farm struct {
 // mostBuyerLines is how many characters of its own a farm has on a buyer's label.
 const mostBuyerLines = 120
 
+// Writing is how the farm writes temperatures, weights, times and weeks.
+type Writing = grow.Units
+
 // Settings are what an owner may change.
 type Settings struct {
 	Name         string      `json:"name"`
@@ -31,7 +34,8 @@ type Settings struct {
 	Public       string      `json:"public"` // "" until set
 	Margin       float64     `json:"margin"`
 	FirstLookDay int         `json:"first_look_day"`
-	Units        string      `json:"units"`
+	Units        string      `json:"units"` // metric or imperial: the usual temperature and weight of Writing
+	Writing                  // as the farm's pages and papers have it
 	DefaultSheet string      `json:"default_sheet"`
 	Grown        []grow.Slug `json:"grown"`       // species grown here; empty: not said
 	BuyerLines   string      `json:"buyer_lines"` // the farm's own on a buyer's label
@@ -118,8 +122,10 @@ func (t *tx) loadFarm() (*Farm, error) {
 	f := &Farm{Conditions: grow.Conditions{}}
 	var grown string
 	var setUp *int64
-	err := t.one(`SELECT name, time_zone, public, listened, margin, first_look_day, units, default_sheet, grown, buyer_lines, f0_target, f0_target_steam, altitude_m, set_up_at FROM farm WHERE id = 1`, nil,
-		&f.Name, &f.TimeZone, &f.Public, &f.Listened, &f.Margin, &f.FirstLookDay, &f.Units, &f.DefaultSheet, &grown, &f.BuyerLines, &f.F0Target, &f.F0TargetSteam, &f.AltitudeM, &setUp)
+	err := t.one(`SELECT name, time_zone, public, listened, margin, first_look_day, units, temperature, weight, paper, clock, week_starts,
+		default_sheet, grown, buyer_lines, f0_target, f0_target_steam, altitude_m, set_up_at FROM farm WHERE id = 1`, nil,
+		&f.Name, &f.TimeZone, &f.Public, &f.Listened, &f.Margin, &f.FirstLookDay, &f.Units, &f.Temperature, &f.Weight, &f.Paper, &f.Clock, &f.WeekStarts,
+		&f.DefaultSheet, &grown, &f.BuyerLines, &f.F0Target, &f.F0TargetSteam, &f.AltitudeM, &setUp)
 	if err != nil {
 		return nil, err
 	}
@@ -170,12 +176,15 @@ func (t *tx) putSettings(change Settings) error {
 	if err != nil {
 		return err
 	}
-	_, err = t.exec(`UPDATE farm SET name = ?, time_zone = ?, public = ?, margin = ?, first_look_day = ?, units = ?, default_sheet = ?, grown = ?, buyer_lines = ?, f0_target = ?, f0_target_steam = ?, altitude_m = ?`,
-		change.Name, change.TimeZone, change.Public, change.Margin, change.FirstLookDay, change.Units, change.DefaultSheet, string(grown), change.BuyerLines, change.F0Target, change.F0TargetSteam, change.AltitudeM)
+	_, err = t.exec(`UPDATE farm SET name = ?, time_zone = ?, public = ?, margin = ?, first_look_day = ?, units = ?, temperature = ?, weight = ?, paper = ?, clock = ?, week_starts = ?,
+		default_sheet = ?, grown = ?, buyer_lines = ?, f0_target = ?, f0_target_steam = ?, altitude_m = ?`,
+		change.Name, change.TimeZone, change.Public, change.Margin, change.FirstLookDay, change.Units, string(change.Temperature), string(change.Weight), string(change.Paper), string(change.Clock), string(change.WeekStarts),
+		change.DefaultSheet, string(grown), change.BuyerLines, change.F0Target, change.F0TargetSteam, change.AltitudeM)
 	return err
 }
 
-// validate also writes the address in its one spelling.
+// validate also writes the address in its one spelling, and what is not said of
+// how the farm writes as is usual with its units.
 func (s *Settings) validate(known func(grow.Slug) bool) error {
 	var p grow.Problems
 	if utf8.RuneCountInString(s.Name) > 60 {
@@ -200,6 +209,8 @@ func (s *Settings) validate(known func(grow.Slug) bool) error {
 	if s.Units != "metric" && s.Units != "imperial" {
 		p.Add("units", "must be metric or imperial")
 	}
+	s.Writing = s.Writing.Or(grow.UnitsOf(s.Units))
+	s.Writing.Check(&p)
 	if utf8.RuneCountInString(s.BuyerLines) > mostBuyerLines {
 		p.Add("buyer_lines", "may have at most %d characters", mostBuyerLines)
 	}

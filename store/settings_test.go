@@ -17,14 +17,14 @@ func TestPutSettings(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if s := farm.Settings; s.Margin != 0.05 || s.FirstLookDay != 7 || s.TimeZone != "Europe/Lisbon" || s.Public != "" || s.Units != "metric" {
+	if s := farm.Settings; s.Margin != 0.05 || s.FirstLookDay != 7 || s.TimeZone != "Europe/Lisbon" || s.Public != "" || s.Units != "metric" || s.Writing != grow.UnitsOf("metric") {
 		t.Errorf("a new farm has %+v", s)
 	}
 	want := Settings{Name: "Invented Farm", TimeZone: "Australia/Lord_Howe", Public: "http://farm.local:8080/", Margin: 0.1, FirstLookDay: 5, Units: "imperial", Grown: []grow.Slug{"pleurotus-eryngii"}}
 	if err := f.putSettings(want); err != nil {
 		t.Fatal(err)
 	}
-	want.Public = "http://FARM.LOCAL:8080"
+	want.Public, want.Writing = "http://FARM.LOCAL:8080", grow.UnitsOf("imperial")
 	farm, err = f.Farm(t.Context())
 	if diff := cmp.Diff(want, farm.Settings); err != nil || diff != "" {
 		t.Errorf("%v (-want +got):\n%s", err, diff)
@@ -33,8 +33,9 @@ func TestPutSettings(t *testing.T) {
 		t.Errorf("zone %s", f.Zone(t.Context()))
 	}
 	before := f.everything()
-	bad := Settings{Name: "x", TimeZone: "Local", Public: "ftp://x", Margin: 1, FirstLookDay: 0, Units: "cubits", Grown: []grow.Slug{"x"}}
-	wantFields(t, "nothing right", f.putSettings(bad), "first_look_day", "grown", "margin", "public", "time_zone", "units")
+	bad := Settings{Name: "x", TimeZone: "Local", Public: "ftp://x", Margin: 1, FirstLookDay: 0, Units: "cubits", Grown: []grow.Slug{"x"},
+		Writing: Writing{Temperature: "k", Weight: "stone", Paper: "a5", Clock: "10", WeekStarts: "friday"}}
+	wantFields(t, "nothing right", f.putSettings(bad), "clock", "first_look_day", "grown", "margin", "paper", "public", "temperature", "time_zone", "units", "week_starts", "weight")
 	if diff := cmp.Diff(before, f.everything()); diff != "" {
 		t.Errorf("a refusal left something behind (-before +after):\n%s", diff)
 	}
