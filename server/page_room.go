@@ -194,10 +194,10 @@ func (p *airPage) line(s store.Standing) speciesAir {
 	return l
 }
 
-// daysWords writes a number of days with a decimal, and nothing at all as a dash.
+// daysWords writes a number of days with a decimal, and nothing at all as none.
 func daysWords(d float64) string {
 	if d < 0.02 {
-		return "–"
+		return "none"
 	}
 	return strconv.FormatFloat(d, 'f', 1, 64)
 }
@@ -240,8 +240,8 @@ func (p *airPage) breathe() {
 	low, high := climate.Breathe(kg, climate.HeatLowWPerKg, *p.Facts.VolumeM3, climate.CO2WarnPPM), climate.Breathe(kg, climate.HeatHighWPerKg, *p.Facts.VolumeM3, climate.CO2WarnPPM)
 	p.Breath = []string{
 		fmt.Sprintf("About %.0f kg of growing bags in %s m³ breathe out %.0f to %.0f g of carbon dioxide an hour.", kg, numberWords(*p.Facts.VolumeM3), low.GramsPerHour, high.GramsPerHour),
-		fmt.Sprintf("Shut, the room would rise %.0f to %.0f ppm an hour and pass 5,000 ppm from open air in %.1f to %.1f hours, 15,000 in %.0f to %.0f.", low.RisePPMPerHour, high.RisePPMPerHour, high.HoursToWarn, low.HoursToWarn, high.HoursToLeave, low.HoursToLeave),
-		fmt.Sprintf("%.0f to %.0f m³ of fresh air an hour hold 5,000 ppm; %.0f to %.0f hold 1,000.", low.FreshM3PerHour, high.FreshM3PerHour, climate.FreshAir(low.LitresPerHour, 1000), climate.FreshAir(high.LitresPerHour, 1000)),
+		fmt.Sprintf("Shut, this room would rise %.0f to %.0f ppm an hour: from outside air past 5,000 ppm, the usual limit of a working day, in %.1f to %.1f hours, past 15,000, where people must leave, in %.0f to %.0f.", low.RisePPMPerHour, high.RisePPMPerHour, high.HoursToWarn, low.HoursToWarn, high.HoursToLeave, low.HoursToLeave),
+		fmt.Sprintf("%.0f to %.0f m³ of fresh air an hour hold it at 5,000 ppm; %.0f to %.0f at 1,000.", low.FreshM3PerHour, high.FreshM3PerHour, climate.FreshAir(low.LitresPerHour, 1000), climate.FreshAir(high.LitresPerHour, 1000)),
 	}
 }
 

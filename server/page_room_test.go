@@ -35,7 +35,7 @@ func TestAirOfAWarmRoom(t *testing.T) {
 	p := b.open(at + "/air").ok()
 	text := strings.Join(strings.Fields(p.Find("main").Text()), " ")
 	for _, want := range []string{
-		"22.0 suits all three.", "Over the last day it was 24.0 °C: enoki is 2 over.", "would bring 8 bags into band",
+		"22.0 suits all three.", "Over the last day it was 24.0 °C: enoki is 2 over.", "would bring enoki (8 bags) into band",
 		"A second room changes little", "Over 5,000 ppm: air the room", "common practice",
 	} {
 		if !strings.Contains(text, want) {

@@ -44,9 +44,23 @@ func SuitWords(s SetPoints, guests []Guest, d Degrees) string {
 	case s.InBand.Cost < alike && n == 1:
 		return fmt.Sprintf("%s suits %s.", d.Of(s.InBand.C), guests[0].Name)
 	case s.InBand.Cost < alike:
-		return fmt.Sprintf("%s suits all %s.", d.Of(s.InBand.C), numberWord(n))
+		return fmt.Sprintf("%s suits all %s.%s", d.Of(s.InBand.C), numberWord(n), roomWords(guests, d))
 	}
 	return fmt.Sprintf("No temperature is in every band. %s is nearest: %s.", d.Of(s.InBand.C), OutWords(At(guests, s.InBand.C), d))
+}
+
+// roomWords says how far air may swing with all in band; nothing where it may hardly.
+func roomWords(guests []Guest, d Degrees) string {
+	low, high := math.Inf(-1), math.Inf(1)
+	for _, g := range guests {
+		if g.Weight > 0 {
+			low, high = max(low, g.Band.LowC), min(high, g.Band.HighC)
+		}
+	}
+	if high-low < 0.5 {
+		return ""
+	}
+	return fmt.Sprintf(" Anything from %s to %s does; where the air swings, aim between.", d.Of(low), d.Of(high))
 }
 
 // OutWords names who is out of band and by how much: "enoki is 2 over".
@@ -75,7 +89,7 @@ func TwoRoomsWords(s Splits, guests []Guest, d Degrees) string {
 	}
 	b, faster := s.InBand, 100*(1-s.FewestDays.Two/s.FewestDays.One)
 	where := fmt.Sprintf("%s at %s and %s at %s", names(guests, b.Cool), d.Of(b.CoolC), names(guests, b.Warm), d.Of(b.WarmC))
-	speed := fmt.Sprintf("In speed two rooms would gain %s in 100 at the most", trimmed(faster))
+	speed := fmt.Sprintf("Growth would gain %s %% at the most over the best single room", trimmed(faster))
 	switch {
 	case math.IsInf(b.One, 1):
 		return "A second room is needed: " + where + ". " + speed + "."
@@ -97,7 +111,7 @@ func CurveWords(s SetPoints, guests []Guest, d Degrees) string {
 		here, weight = here+g.Weight/g.Growth.Rate(s.InBand.C+g.OffsetC), weight+g.Weight
 	}
 	longer := 100 * (here/weight/s.FewestDays.Cost - 1)
-	return fmt.Sprintf("Growth alone would be fastest at %s and fairest at %s; at %s it takes %s in 100 more days. Curves are flat near the top and leave out core heat, quality and moulds, so the bands come first.",
+	return fmt.Sprintf("By growth curves alone %s would be fastest over all bags, and %s would hold none back more than it must; at %s growth takes %s %% longer than at the fastest. The curves are flat near their top and know nothing of core heat, quality and moulds, so the bands come first.",
 		d.Of(s.FewestDays.C), d.Of(s.Fairest.C), d.Of(s.InBand.C), trimmed(longer))
 }
 
@@ -139,28 +153,50 @@ func WorthWords(s SetPoints, guests []Guest, nowC float64, d Degrees) string {
 	if !s.Possible || math.Abs(s.InBand.C-nowC) < 0.25 {
 		return ""
 	}
-	var now, then, weight, bagsOut, bagsThen float64
+	var now, then float64
+	var helped, harmed []string
 	for _, g := range guests {
-		weight += g.Weight
+		if g.Weight <= 0 {
+			continue
+		}
 		now += g.Weight / g.Growth.Rate(nowC+g.OffsetC)
 		then += g.Weight / g.Growth.Rate(s.InBand.C+g.OffsetC)
-		if math.Abs(g.Band.Off(nowC)) > alike {
-			bagsOut += g.Weight
-		}
-		if math.Abs(g.Band.Off(s.InBand.C)) > alike {
-			bagsThen += g.Weight
+		out, stays := math.Abs(g.Band.Off(nowC)) > alike, math.Abs(g.Band.Off(s.InBand.C)) > alike
+		switch bags := fmt.Sprintf("%s (%s)", g.Name, counting(g.Weight)); {
+		case out && !stays:
+			helped = append(helped, bags)
+		case stays && !out:
+			harmed = append(harmed, bags)
 		}
 	}
-	if bagsThen >= bagsOut {
+	if len(helped) == 0 {
 		return ""
 	}
-	out := fmt.Sprintf("Setting it to %s would bring %s bags into band", d.Of(s.InBand.C), trimmed(bagsOut-bagsThen))
-	switch change := 100 * (then/now - 1); {
-	case math.IsInf(now, 1) || math.Abs(change) < 0.5:
-		return out + " at the same speed of growth."
-	case change > 0:
-		return fmt.Sprintf("%s; by the curves all together would take about %s in 100 more days.", out, trimmed(change))
-	default:
-		return fmt.Sprintf("%s; by the curves all together would take about %s in 100 fewer days.", out, trimmed(-change))
+	but := ""
+	if len(harmed) > 0 {
+		but = ", but take " + listed(harmed) + " out of it"
 	}
+	return fmt.Sprintf("Setting it to %s would bring %s into band%s; %s", d.Of(s.InBand.C), listed(helped), but, paceWords(now, then))
+}
+
+// paceWords says what becomes of growth, from relative days now and then.
+func paceWords(now, then float64) string {
+	switch change := 100 * (then/now - 1); {
+	case math.IsInf(now, 1):
+		return "now some of them do not grow at all."
+	case math.Abs(change) < 0.5:
+		return "all together would grow as fast as now."
+	case change > 0:
+		return fmt.Sprintf("by the curves all together would take about %s %% longer than now.", trimmed(change))
+	default:
+		return fmt.Sprintf("by the curves all together would be about %s %% quicker than now.", trimmed(-change))
+	}
+}
+
+// counting is a number of bags.
+func counting(bags float64) string {
+	if bags == 1 {
+		return "1 bag"
+	}
+	return trimmed(bags) + " bags"
 }

@@ -29,8 +29,11 @@ func TestSuitWords(t *testing.T) {
 		{"none suits", climate.SuitWords(climate.Suit(hot), hot, climate.Celsius), "No temperature is in every band. 23.0 is nearest: enoki is 1 over and pink oyster is 1 under."},
 		{"nobody", climate.SuitWords(climate.Suit(nil), nil, climate.Celsius), "Nothing stands here that grows over."},
 		{"impossible", climate.SuitWords(climate.Suit(never), never, climate.Celsius), "No temperature suits them together: at each, some core would pass its ceiling. They need two rooms."},
-		{"curves", climate.CurveWords(s, list, climate.Celsius), "Growth alone would be fastest at 23.7 and fairest at 24.0; at 22.0 it takes 2.8 in 100 more days. Curves are flat near the top and leave out core heat, quality and moulds, so the bands come first."},
-		{"two rooms, little", climate.TwoRoomsWords(climate.Share(list), list, climate.Celsius), "A second room changes little: one suits all. In speed two rooms would gain 2.2 in 100 at the most. What it would do is keep an outbreak apart."},
+		{"curves", climate.CurveWords(s, list, climate.Celsius), "By growth curves alone 23.7 would be fastest over all bags, and 24.0 would hold none back more than it must; at 22.0 growth takes 2.8 % longer than at the fastest. The curves are flat near their top and know nothing of core heat, quality and moulds, so the bands come first."},
+		{"two rooms, little", climate.TwoRoomsWords(climate.Share(list), list, climate.Celsius), "A second room changes little: one suits all. Growth would gain 2.2 % at the most over the best single room. What it would do is keep an outbreak apart."},
+		{"worth", climate.WorthWords(s, list, 24, climate.Celsius), "Setting it to 22.0 would bring enoki (1 bag) into band; by the curves all together would take about 2.7 % longer than now."},
+		{"worth nothing", climate.WorthWords(s, list, 21.9, climate.Celsius), ""},
+		{"some room", climate.SuitWords(climate.Suit(list[:3]), list[:3], climate.Celsius), "23.0 suits all three. Anything from 20.0 to 24.0 does; where the air swings, aim between."},
 		{"one guest", climate.TwoRoomsWords(climate.Share(list[:1]), list[:1], climate.Celsius), ""},
 	} {
 		if c.got != c.want {

@@ -57,6 +57,26 @@ func (d *draft) where() string {
 	return fmt.Sprintf("in the same %d batches", d.row.Batches)
 }
 
+// SinceWords is the row's sentence where its two sides are times: batches made since something was done, and before.
+func (r Row) SinceWords() string {
+	counts := fmt.Sprintf("of bags made since %d of %d went bad, of those made before %d of %d", r.With.Contaminated, r.With.Bags, r.Without.Contaminated, r.Without.Bags)
+	waiting := ""
+	if n := r.Detail.Young + r.Detail.Unseen; n > 0 {
+		waiting = " " + plural(n, "bag") + " too young or not looked at lately."
+	}
+	switch {
+	case r.With.Bags == 0:
+		return "Nothing to compare yet: no bag made since can be counted." + waiting
+	case r.Without.Bags == 0:
+		return "Nothing to compare: no bag made in the weeks before can be counted." + waiting
+	case r.Verdict == CannotTell && r.Difference != nil && r.Difference.Low != nil && r.Difference.High != nil:
+		return fmt.Sprintf("Cannot tell yet: %s. Batches differ so much that the difference could be anything from %s in 100.%s", counts, span(*r.Difference.Low, *r.Difference.High), waiting)
+	case r.Verdict == CannotTell:
+		return "Cannot tell yet: " + counts + "." + waiting
+	}
+	return capital(counts) + ". " + r.Words
+}
+
 func (d *draft) nothingWords() string {
 	switch {
 	case d.row.With.Bags == 0 && d.row.Without.Bags == 0:
