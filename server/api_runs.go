@@ -138,6 +138,9 @@ func typedReadings(c echo.Context) ([]store.SeriesDraft, error) {
 	if d.Probe == "" {
 		d.Probe = "typed"
 	}
+	if d.Spot == "" {
+		d.Spot = spotOf(d.Probe, "")
+	}
 	for _, r := range body.Readings {
 		d.Points = append(d.Points, climate.Point{At: r.At, C: r.TempC})
 	}

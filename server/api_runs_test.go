@@ -70,6 +70,9 @@ func TestRunsOverTheAPI(t *testing.T) {
 	}
 	post("nothing;here\n", "").refused(400, "invalid", "file")
 	h.post("/api/v1/runs/R-31/readings", `{"spot":"lid","readings":[]}`).refused(400, "invalid", "spot", "readings")
+	if got := h.post("/api/v1/runs/R-31/readings", `{"readings":[{"at":"2026-11-25T07:00:00Z","temp_c":101}]}`).want(201); got.at("series", 3, "spot") != "chamber" { // a core must be claimed
+		t.Errorf("%s", got.body)
+	}
 	h.post("/api/v1/runs/R-31/readings", `{"spot":"core","readings":[{"at":"2026-11-25T08:00:00Z","temp_c":121},{"at":"2026-11-25T09:00:00Z","temp_c":121}]}`).want(201)
 	if got := h.send(h.request(http.MethodPatch, "/api/v1/runs/R-31", `{"method":"lime"}`)).want(200); got.at("run", "f0") != nil || got.at("series", 0, "lethality") != nil {
 		t.Errorf("lime: %s", got.body)
