@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"mime"
 	"net/http"
 	"strconv"
@@ -9,6 +10,7 @@ import (
 
 	"bagmark/grow"
 	"bagmark/grow/climate"
+	"bagmark/grow/logfile"
 	"bagmark/store"
 
 	"github.com/labstack/echo/v4"
@@ -174,20 +176,14 @@ func (s *Server) readLogger(c echo.Context, run string, file loggerFile) ([]stor
 	if err != nil {
 		return nil, err
 	}
-	how := climate.LogFormat{Zone: s.store.Zone(ctx), Fahrenheit: strings.EqualFold(file.unit, "F")}
-	if w.Run.StartedAt != nil {
-		how.Start = *w.Run.StartedAt
-	} else {
-		how.Start = w.Run.MadeAt
-	}
-	log, err := climate.ReadLog(file.data, how)
+	log, err := readRunLog(file.data, s.logFormat(ctx, w.Run, file.unit))
 	if err != nil {
 		p := grow.Problems{"file": err.Error()}
 		return nil, p.Err("this file cannot be read as a logger's")
 	}
 	var out []store.SeriesDraft
 	for i, probe := range log.Probes {
-		d := store.SeriesDraft{Probe: probe.Name, Spot: spotOf(probe.Name, file.spot), Points: probe.Points, Missing: probe.Missing + len(log.Skipped)}
+		d := store.SeriesDraft{Probe: probe.Name, Spot: spotOf(probe.Name, file.spot), Points: pointsOf(probe), Missing: probe.Missing + len(log.Skipped)}
 		if strings.TrimSpace(d.Probe) == "" {
 			d.Probe = "probe " + strconv.Itoa(i+1)
 		}
@@ -200,6 +196,35 @@ func (s *Server) readLogger(c echo.Context, run string, file loggerFile) ([]stor
 		out = append(out, d)
 	}
 	return out, nil
+}
+
+// logFormat is what a logger's file of a run may leave open. A run of which nobody
+// said when it began was on the day when it was put on record.
+func (s *Server) logFormat(ctx context.Context, run store.Run, unit string) logfile.Format {
+	how := logfile.Format{Zone: s.store.Zone(ctx), Fahrenheit: strings.EqualFold(unit, "F")}
+	if run.StartedAt != nil {
+		how.Start = *run.StartedAt
+		return how
+	}
+	y, m, d := run.MadeAt.In(how.Zone).Date()
+	how.Start = time.Date(y, m, d, 0, 0, 0, 0, how.Zone)
+	return how
+}
+
+func readRunLog(data []byte, how logfile.Format) (logfile.Log, error) {
+	sheet, err := logfile.Read(data)
+	if err != nil {
+		return logfile.Log{}, err
+	}
+	return sheet.Probes(how)
+}
+
+func pointsOf(p logfile.Probe) []climate.Point {
+	out := make([]climate.Point, len(p.Points))
+	for i, x := range p.Points {
+		out[i] = climate.Point(x)
+	}
+	return out
 }
 
 // spotOf is where a column's probe sat: in the chamber if its head says so, else

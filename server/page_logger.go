@@ -12,6 +12,7 @@ import (
 
 	"bagmark/grow"
 	"bagmark/grow/climate"
+	"bagmark/grow/logfile"
 	"bagmark/store"
 
 	"github.com/labstack/echo/v4"
@@ -33,14 +34,14 @@ type loggerPreview struct {
 	Columns        []choice // with none
 	Times          []choice
 	Orders, Clocks []choice
-	Map            grow.LoggerMap
+	Map            logfile.RoomMap
 	Remembered     bool
 	Summary        []string
 	Rows           []previewRow
-	Problems       []grow.LoggerProblem
+	Problems       []logfile.Problem
 	MoreProblems   int
 	heading        string
-	sheet          grow.LoggerSheet
+	sheet          *logfile.Sheet
 	list           []grow.AirReading
 }
 
@@ -108,11 +109,11 @@ func (s *Server) loggerPreview(c echo.Context, data []byte, v url.Values) (*logg
 	if err != nil {
 		return nil, err
 	}
-	sheet, err := grow.ReadLogger(data)
+	sheet, err := logfile.ReadDated(data)
 	if err != nil {
 		return nil, err
 	}
-	p := &loggerPreview{Name: v.Get("name"), heading: sheet.HeadingKey(), sheet: sheet}
+	p := &loggerPreview{Name: v.Get("name"), heading: sheet.Key(), sheet: sheet}
 	if p.Content, err = packSheet(data); err != nil {
 		return nil, err
 	}
@@ -120,7 +121,7 @@ func (s *Server) loggerPreview(c echo.Context, data []byte, v url.Values) (*logg
 		return nil, err
 	}
 	if !p.Remembered {
-		p.Map = sheet.Guess()
+		p.Map = sheet.GuessRoom()
 	}
 	var problems grow.Problems
 	if v.Has("time") {
@@ -131,16 +132,16 @@ func (s *Server) loggerPreview(c echo.Context, data []byte, v url.Values) (*logg
 	if err := problems.Err("this file cannot be read like this"); err != nil {
 		return p, err
 	}
-	if p.list, p.Problems, err = sheet.Readings(p.Map, farm.Zone, shift, s.store.Now()); err != nil {
+	if p.list, p.Problems, err = sheet.Room(p.Map, farm.Zone, shift, s.store.Now()); err != nil {
 		return p, err
 	}
 	p.tell(farm)
 	return p, nil
 }
 
-func mapOf(v url.Values) grow.LoggerMap {
-	return grow.LoggerMap{Time: v.Get("time"), Clock: v.Get("clock"), Temp: v.Get("temp"), RH: v.Get("rh"), CO2: v.Get("co2"),
-		Fahrenheit: v.Get("unit") == "f", Order: grow.DateOrder(v.Get("order")), Zone: grow.LoggerClock(v.Get("zone"))}
+func mapOf(v url.Values) logfile.RoomMap {
+	return logfile.RoomMap{Time: v.Get("time"), Clock: v.Get("clock"), Temp: v.Get("temp"), RH: v.Get("rh"), CO2: v.Get("co2"),
+		Fahrenheit: v.Get("unit") == "f", Order: logfile.Order(v.Get("order")), Zone: logfile.Clock(v.Get("zone"))}
 }
 
 // loggerShift is what a logger's clock was slow by: it showed a time when it was
@@ -156,11 +157,11 @@ func loggerShift(v url.Values, farm *store.Farm, now time.Time, p *grow.Problems
 // offer lists what may be chosen.
 func (p *loggerPreview) offer() {
 	p.Columns = []choice{{"", "none"}}
-	for _, name := range p.sheet.Heading {
+	for _, name := range p.sheet.Heads() {
 		p.Columns, p.Times = append(p.Columns, choice{name, name}), append(p.Times, choice{name, name})
 	}
-	p.Orders = []choice{{string(grow.YearFirst), "year, month, day"}, {string(grow.DayFirst), "day, month, year"}, {string(grow.MonthFirst), "month, day, year"}}
-	p.Clocks = []choice{{string(grow.ClockFarm), "as the clock on the wall"}, {string(grow.ClockWinter), "winter time all year"}, {string(grow.ClockUTC), "UTC"}}
+	p.Orders = []choice{{string(logfile.YearFirst), "year, month, day"}, {string(logfile.DayFirst), "day, month, year"}, {string(logfile.MonthFirst), "month, day, year"}}
+	p.Clocks = []choice{{string(logfile.ClockFarm), "as the clock on the wall"}, {string(logfile.ClockWinter), "winter time all year"}, {string(logfile.ClockUTC), "UTC"}}
 }
 
 // tell says what the file would become.

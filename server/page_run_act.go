@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"bagmark/grow"
-	"bagmark/grow/climate"
 	"bagmark/store"
 
 	"github.com/labstack/echo/v4"
@@ -52,16 +51,12 @@ func (s *Server) postTypedReadings(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	how := climate.LogFormat{Zone: s.store.Zone(ctx), Start: w.Run.MadeAt, Fahrenheit: v.Get("unit") == "F"}
-	if w.Run.StartedAt != nil {
-		how.Start = *w.Run.StartedAt
-	}
-	log, err := climate.ReadLog([]byte(typedTable(v.Get("readings"))), how)
+	log, err := readRunLog([]byte(typedTable(v.Get("readings"))), s.logFormat(ctx, w.Run, v.Get("unit")))
 	if err != nil || len(log.Skipped) > 0 {
 		p := grow.Problems{"readings": "a line cannot be read: write minutes since the start, or the time of day, then the temperature, like 95 118.5 or 09:35 118.5"}
 		return s.afterRun(c, code, v, "typed", p.Err("these readings cannot be kept"))
 	}
-	d := store.SeriesDraft{Probe: "typed", Spot: v.Get("spot"), Position: text(v, "position"), Points: log.Probes[0].Points, Missing: log.Probes[0].Missing}
+	d := store.SeriesDraft{Probe: "typed", Spot: v.Get("spot"), Position: text(v, "position"), Points: pointsOf(log.Probes[0]), Missing: log.Probes[0].Missing}
 	_, _, err = s.store.AddRunReadings(ctx, actorOf(c), string(code), []store.SeriesDraft{d})
 	return s.afterRun(c, code, v, "typed", err)
 }

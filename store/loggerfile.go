@@ -7,11 +7,12 @@ import (
 	"errors"
 
 	"bagmark/grow"
+	"bagmark/grow/logfile"
 )
 
 // AddLoggerFile keeps the readings of a logger's file and remembers how its
 // heading was read.
-func (s *Store) AddLoggerFile(ctx context.Context, by Actor, place grow.Code, name string, list []grow.AirReading, heading string, m grow.LoggerMap) (out ReadingsKept, err error) {
+func (s *Store) AddLoggerFile(ctx context.Context, by Actor, place grow.Code, name string, list []grow.AirReading, heading string, m logfile.RoomMap) (out ReadingsKept, err error) {
 	if len(list) == 0 {
 		return out, grow.Errorf(grow.Invalid, "this file has no reading that can be kept")
 	}
@@ -40,7 +41,7 @@ func shortName(name string) string {
 }
 
 // LoggerMap is how a file with this heading was read last; false if none was.
-func (s *Store) LoggerMap(ctx context.Context, heading string) (m grow.LoggerMap, ok bool, err error) {
+func (s *Store) LoggerMap(ctx context.Context, heading string) (m logfile.RoomMap, ok bool, err error) {
 	err = s.reading(ctx, func(t *tx) error {
 		var data string
 		err := t.one(`SELECT data FROM logger_maps WHERE heading = ?`, []any{heading}, &data)

@@ -1,4 +1,4 @@
-package grow_test
+package logfile_test
 
 import (
 	"math"
@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bagmark/grow"
+	"bagmark/grow/logfile"
 )
 
 func lisbon(t testing.TB) *time.Location {
@@ -20,17 +21,17 @@ func lisbon(t testing.TB) *time.Location {
 
 var loggerNow = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
 
-func readLogger(t *testing.T, text string, change ...func(*grow.LoggerMap)) ([]grow.AirReading, []grow.LoggerProblem, grow.LoggerMap) {
+func readLogger(t *testing.T, text string, change ...func(*logfile.RoomMap)) ([]grow.AirReading, []logfile.Problem, logfile.RoomMap) {
 	t.Helper()
-	s, err := grow.ReadLogger([]byte(text))
+	s, err := logfile.ReadDated([]byte(text))
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := s.Guess()
+	m := s.GuessRoom()
 	for _, c := range change {
 		c(&m)
 	}
-	list, problems, err := s.Readings(m, lisbon(t), 0, loggerNow)
+	list, problems, err := s.Room(m, lisbon(t), 0, loggerNow)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -101,7 +102,7 @@ func TestLoggerOnTheNightClocksGoForward(t *testing.T) {
 	if len(list) != 2 || len(problems) != 1 || problems[0].Line != 3 || !strings.Contains(problems[0].Message, "winter time") {
 		t.Errorf("%d readings, %v", len(list), problems)
 	}
-	list, problems, _ = readLogger(t, text, func(m *grow.LoggerMap) { m.Zone = grow.ClockWinter })
+	list, problems, _ = readLogger(t, text, func(m *logfile.RoomMap) { m.Zone = logfile.ClockWinter })
 	if len(list) != 3 || len(problems) != 0 || list[2].At.UTC().Hour() != 2 {
 		t.Errorf("winter time: %v, %v", list, problems)
 	}
@@ -114,35 +115,48 @@ func TestLoggerProblemsAreNamed(t *testing.T) {
 		t.Errorf("%d readings, problems %v, unsure %v", len(list), problems, m.Unsure)
 	}
 	for _, text := range []string{"", "hello", "a,b\n1,2\n"} {
-		if _, err := grow.ReadLogger([]byte(text)); grow.KindOf(err) != grow.Invalid {
+		if _, err := logfile.ReadDated([]byte(text)); grow.KindOf(err) != grow.Invalid {
 			t.Errorf("%q: %v", text, err)
 		}
 	}
-	s, err := grow.ReadLogger([]byte("time,temp\n2026-03-14 10:00,20\n"))
+	s, err := logfile.ReadDated([]byte("time,temp\n2026-03-14 10:00,20\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, _, err := s.Readings(grow.LoggerMap{Time: "when", Temp: "temp"}, time.UTC, 0, loggerNow); grow.KindOf(err) != grow.Invalid {
+	if _, _, err := s.Room(logfile.RoomMap{Time: "when", Temp: "temp"}, time.UTC, 0, loggerNow); grow.KindOf(err) != grow.Invalid {
 		t.Errorf("a column that is not there: %v", err)
 	}
-	shifted, _, err := s.Readings(s.Guess(), time.UTC, 90*time.Minute, loggerNow)
+	shifted, _, err := s.Room(s.GuessRoom(), time.UTC, 90*time.Minute, loggerNow)
 	if err != nil || shifted[0].At.Hour() != 11 {
 		t.Errorf("a clock that was slow: %v, %v", shifted, err)
 	}
 }
 
-// FuzzLogger: no file brings the reading down, and every reading that comes out of
-// one is legal.
-func FuzzLogger(f *testing.F) {
+// FuzzRead: no file brings the reading down; every reading of a room that comes out
+// of one is legal, and no probe has more readings than the file has rows.
+func FuzzRead(f *testing.F) {
 	f.Add([]byte("time;temp °F\n14.03.2026 10:00;70,7\n"))
 	f.Add([]byte("\xff\xfe1\x00,\x00"))
 	f.Add([]byte("a\n\"2026-01-01 0:00 am,\n"))
+	f.Add([]byte("min,a,b\n0,20,30\n1,,31 °F\n"))
+	f.Add([]byte("Date,Time,T\n03/14/2026,8:00 PM,250\n"))
+	f.Add([]byte("elapsed;\"a;b\";c\n25:10:00;20;---\n"))
+	zone := lisbon(f)
 	f.Fuzz(func(t *testing.T, data []byte) {
-		s, err := grow.ReadLogger(data)
+		s, err := logfile.Read(data)
 		if err != nil {
 			return
 		}
-		list, _, err := s.Readings(s.Guess(), time.UTC, 0, loggerNow)
+		l, err := s.Probes(logfile.Format{Zone: zone, Start: start})
+		if err == nil && len(l.Probes) == 0 {
+			t.Error("no error and nothing read")
+		}
+		for _, p := range l.Probes {
+			if len(p.Points)+p.Missing+len(l.Skipped) > len(data) {
+				t.Error("more readings than rows")
+			}
+		}
+		list, _, err := s.Room(s.GuessRoom(), zone, 0, loggerNow)
 		if err != nil {
 			return
 		}
