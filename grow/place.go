@@ -41,3 +41,20 @@ func checkPlaceName(p *Problems, field, text string) {
 		p.Add(field, "is missing")
 	}
 }
+
+// PlaceWithin tells whether a place is another one or a part of it: a shelf is
+// within its rack and its room.
+func PlaceWithin(place, of string) bool {
+	return place == of || strings.HasPrefix(place, of+PlaceSeparator)
+}
+
+// PlaceAndAround are a place and all that it is part of, the smallest first:
+// shelf, rack, room.
+func PlaceAndAround(name string) []string {
+	out := []string{name}
+	for i := strings.LastIndex(name, PlaceSeparator); i > 0; i = strings.LastIndex(name, PlaceSeparator) {
+		name = name[:i]
+		out = append(out, name)
+	}
+	return out
+}

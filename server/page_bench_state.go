@@ -33,6 +33,7 @@ type deviceState struct {
 	Sweep    *sweepState   `json:"sweep,omitempty"`
 	Fruiting fruitingState `json:"fruiting,omitzero"`
 	Harvest  harvestState  `json:"harvest,omitzero"`
+	Placed   placedState   `json:"placed,omitzero"`
 }
 
 // benchState is one device's bench.

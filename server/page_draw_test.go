@@ -63,6 +63,7 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"wrong-label", "/B/" + codes[0] + "/wrong-label", "KING"},
 		{"blank", "/B/" + at["blank"], "A blank label"},
 		{"place", "/S/" + at["place"], "room 2 > rack 3"},
+		{"place-list", "/S/" + at["place"] + "/list", "room 2 > rack 3"},
 		{"air", "/S/" + at["place"] + "/air", "room 2 > rack 3: air"},
 		{"rooms", "/rooms", "Rooms"},
 		{"logger", "/S/" + at["place"] + "/logger", "A logger’s file"},

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
-	"strconv"
 	"strings"
 
 	"bagmark/grow"
@@ -271,33 +270,4 @@ func (s *Server) undoFruiting(c echo.Context, state *fruitingState) error {
 	}
 	state.Last = nil
 	return nil
-}
-
-// postCapacity says how many bags a place takes; an empty field, that nobody
-// knows.
-func (s *Server) postCapacity(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
-	if err != nil {
-		return err
-	}
-	var bags *int
-	if text := typed(v, "capacity_bags"); text != "" {
-		n, err := strconv.Atoi(text)
-		if err != nil {
-			n = 0 // refused below, with what it must be
-		}
-		bags = &n
-	}
-	if _, err = s.store.SetCapacity(c.Request().Context(), actorOf(c), code, bags); err == nil {
-		return c.Redirect(http.StatusSeeOther, grow.PlaceCode.Path(code))
-	}
-	f, ok := newForm(v).refused(err)
-	if !ok {
-		return err
-	}
-	return s.drawPlace(c, statusOf(grow.KindOf(err)), code, f)
 }

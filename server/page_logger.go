@@ -71,7 +71,7 @@ func (s *Server) drawLogger(c echo.Context, status int, f form, preview *loggerP
 	if err != nil {
 		return err
 	}
-	return s.show(c, status, "logger", loggerPage{frame: fr, Place: w.Place, Form: f, Preview: preview})
+	return s.show(c, status, "logger", loggerPage{frame: fr, Place: w.Place.Place, Form: f, Preview: preview})
 }
 
 // postLogger shows what a file would become, or keeps it once that was confirmed.

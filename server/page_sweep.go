@@ -2,10 +2,12 @@ package server
 
 import (
 	"cmp"
+	"context"
 	"encoding/json"
 	"net/http"
 	"slices"
 	"strings"
+	"time"
 
 	"bagmark/grow"
 	"bagmark/store"
@@ -31,14 +33,17 @@ type sweepState struct {
 	Because string     `json:"because,omitempty"`
 	// Listed tells that the bags are those of a list that was made for this
 	// answer, so that one tap may give it to the rest.
-	Listed bool         `json:"listed,omitempty"`
-	Title  string       `json:"title"`
-	At     string       `json:"at,omitempty"` // the place it goes over
-	Bags   []sweepBag   `json:"bags"`         // those it should see, in the order of the walk
-	Seen   []sweepSeen  `json:"seen"`         // newest first
-	Maybe  []sweepMaybe `json:"maybe,omitempty"`
-	Note   string       `json:"note,omitempty"` // what the last act has to say
-	Done   []grow.ID    `json:"done,omitempty"`
+	Listed bool   `json:"listed,omitempty"`
+	Title  string `json:"title"`
+	At     string `json:"at,omitempty"` // the place it goes over
+	// Round and Began are the walk itself, kept with the first bag seen.
+	Round grow.ID      `json:"round,omitempty"`
+	Began time.Time    `json:"began,omitzero"`
+	Bags  []sweepBag   `json:"bags"` // those it should see, in the order of the walk
+	Seen  []sweepSeen  `json:"seen"` // newest first
+	Maybe []sweepMaybe `json:"maybe,omitempty"`
+	Note  string       `json:"note,omitempty"` // what the last act has to say
+	Done  []grow.ID    `json:"done,omitempty"`
 }
 
 // sweepBag is a bag that the walk should see.
@@ -58,6 +63,7 @@ type sweepSeen struct {
 	Name   string    `json:"name"`
 	Entry  grow.ID   `json:"entry"`
 	Strays string    `json:"strays,omitempty"` // where it belongs, if not here
+	To     string    `json:"to,omitempty"`     // where it was moved, or stood already
 }
 
 // sweepMaybe is a label that was only probably read.
@@ -82,7 +88,10 @@ type sweepPage struct {
 	Batches []store.Batch
 	Missing []sweepMissing
 	Sound   string
-	Names   string // of the bags it should see, by code, for when the farm is out of reach
+	To      store.Room // where a move goes
+	// Names are of the bags it should see and of the places a move may go to, by
+	// code, for when the farm is out of reach.
+	Names string
 }
 
 // sweepAnswer is what one walk can say of every bag.
@@ -99,7 +108,7 @@ var sweepAnswers = []sweepAnswer{
 	{"grown", "Grown over", grow.Draft{Kind: grow.KindColonised}},
 	{"bare", "Not grown over yet", grow.Draft{Kind: grow.KindColonised, Details: grow.Details{Full: boolOf(false)}}},
 	{"marked", "Label is on the bag", grow.Draft{Kind: grow.KindMarked}},
-	{"move", "Moved to another place", grow.Draft{Kind: grow.KindMove}},
+	{"move", "Moved to a place", grow.Draft{Kind: grow.KindMove}},
 	{"fruiting", "To fruiting", grow.Draft{Kind: grow.KindFruiting}},
 }
 
@@ -137,6 +146,10 @@ func (p sweepPage) HoldReasons() []string { return holdReasons }
 func (s sweepState) Word() string {
 	word := s.answer().word
 	switch {
+	case s.Moving() && s.Place != "":
+		return "Now: " + s.Place
+	case s.Moving():
+		return "Move bags"
 	case s.Place != "":
 		word += ": " + s.Place
 	case s.To != "":
@@ -154,6 +167,8 @@ func (s sweepState) Counted() string {
 		return "on the trolley"
 	case "hold":
 		return "on hold"
+	case "move":
+		return "moved"
 	}
 	return "seen"
 }
@@ -188,12 +203,15 @@ func (s sweepState) Together() int {
 // Count is how many of the expected bags were seen.
 func (s sweepState) Count() int { return len(s.Bags) - len(s.missing()) }
 
-func (s sweepState) saw(code grow.Code) bool {
+// saw puts a bag on top of those seen.
+func (s *sweepState) saw(x sweepSeen) { s.Seen = append([]sweepSeen{x}, s.Seen...) }
+
+func (s sweepState) sawBag(code grow.Code) bool {
 	return slices.ContainsFunc(s.Seen, func(x sweepSeen) bool { return x.Bag == code })
 }
 
 func (s sweepState) missing() []sweepBag {
-	return slices.DeleteFunc(slices.Clone(s.Bags), func(b sweepBag) bool { return s.saw(b.Code) })
+	return slices.DeleteFunc(slices.Clone(s.Bags), func(b sweepBag) bool { return s.sawBag(b.Code) })
 }
 
 // Rest are the bags not seen yet that one tap may answer for: not the mouldy
@@ -253,7 +271,7 @@ func (s *Server) showSweep(c echo.Context) error {
 		d.Sweep = nil // a link asks for another one; the old one is kept until it begins
 	}
 	sound := ""
-	if did := q.Get("did"); did == "logged" || did == "refused" {
+	if did := q.Get("did"); slices.Contains([]string{"logged", "refused", "place"}, did) {
 		sound = did
 	}
 	return s.drawSweep(c, http.StatusOK, d.Sweep, form, sound)
@@ -266,44 +284,81 @@ func (s *Server) drawSweep(c echo.Context, status int, sweep *sweepState, form f
 	}
 	p := sweepPage{frame: f, Sweep: sweep, Form: form, Sound: sound}
 	ctx := c.Request().Context()
-	if sweep != nil {
-		p.Missing = sweep.missingByPlace()
-		names := map[grow.Code][]any{} // name and whether it was seen
-		for _, b := range sweep.Bags {
-			names[b.Code] = []any{b.Name, sweep.saw(b.Code)}
-		}
-		raw, err := json.Marshal(names)
-		if err != nil {
-			return err
-		}
-		p.Names = string(raw)
-		return s.show(c, status, "sweep", p)
-	}
 	if p.Places, err = s.store.Places(ctx); err != nil {
 		return err
 	}
-	page, err := s.store.Batches(ctx, store.BatchFilter{})
+	if p.Names, err = namesFor(sweep, p.Places); err != nil {
+		return err
+	}
+	if sweep != nil {
+		p.Missing = sweep.missingByPlace()
+		p.To, err = s.roomFor(ctx, sweep)
+	} else {
+		var page store.BatchPage
+		page, err = s.store.Batches(ctx, store.BatchFilter{})
+		p.Batches = page.Batches
+	}
 	if err != nil {
 		return err
 	}
-	p.Batches = page.Batches
 	return s.show(c, status, "sweep", p)
 }
 
+// mostNames is how many places a page names for when the farm is out of reach.
+const mostNames = 300
+
+// namesFor are the names that a page needs out of reach: of a bag whether it was
+// seen, of a place that it is one.
+func namesFor(sweep *sweepState, places []store.Place) (string, error) {
+	names := map[grow.Code][]any{}
+	if sweep == nil || sweep.Moving() || sweep.Answer == "fruiting" {
+		for _, p := range places[:min(len(places), mostNames)] {
+			names[p.Code] = []any{p.Name, false, "place"}
+		}
+	}
+	if sweep != nil {
+		for _, b := range sweep.Bags {
+			names[b.Code] = []any{b.Name, sweep.sawBag(b.Code) && !sweep.Moving()}
+		}
+	}
+	raw, err := json.Marshal(names)
+	return string(raw), err
+}
+
+// roomFor is the place that a walk's bags go to; one that no bag made yet has no
+// more than a name.
+func (s *Server) roomFor(ctx context.Context, sweep *sweepState) (store.Room, error) {
+	if !sweep.Moving() || sweep.Place == "" {
+		return store.Room{}, nil
+	}
+	room, err := s.store.RoomNamed(ctx, sweep.Place)
+	if grow.KindOf(err) == grow.NotFound {
+		return store.Room{Place: store.Place{Name: sweep.Place}}, nil
+	}
+	return room, err
+}
+
 // BatchChoices and PlaceChoices are what a sweep can go over.
-func (p sweepPage) BatchChoices() []choice {
+func (p sweepPage) BatchChoices() []choice { return batchChoices(p.Batches) }
+
+// PlaceChoices are the farm's places.
+func (p sweepPage) PlaceChoices() []choice { return placeChoices(p.Places, "") }
+
+func batchChoices(batches []store.Batch) []choice {
 	out := []choice{{"", "none"}}
-	for _, b := range p.Batches {
+	for _, b := range batches {
 		out = append(out, choice{string(b.Code), string(b.Code) + ", " + b.SpeciesName})
 	}
 	return out
 }
 
-// PlaceChoices are the farm's places.
-func (p sweepPage) PlaceChoices() []choice {
+// placeChoices are all places but one.
+func placeChoices(places []store.Place, but grow.Code) []choice {
 	out := []choice{{"", "none"}}
-	for _, x := range p.Places {
-		out = append(out, choice{string(x.Code), x.Name})
+	for _, x := range places {
+		if x.Code != but {
+			out = append(out, choice{string(x.Code), x.Name})
+		}
 	}
 	return out
 }

@@ -40,8 +40,16 @@ func (a *sweepAct) do() error {
 	if sweep == nil && a.v.Get("act") == "done" {
 		return nil
 	}
-	if sweep == nil {
+	if sweep == nil && a.v.Get("act") != "scan" {
 		return grow.Errorf(grow.Conflict, "no sweep is under way on this phone: choose an answer first")
+	}
+	if sweep == nil {
+		sweep, err := a.labelOf(a.v.Get("code"))
+		if err == nil {
+			a.d.Sweep = sweep
+			a.how.done(&sweep.Done)
+		}
+		return err
 	}
 	if a.how.done(&sweep.Done) {
 		return nil
@@ -67,6 +75,8 @@ func (a *sweepAct) one(sweep *sweepState) error {
 		return a.rest(sweep)
 	case "maybe":
 		return a.maybe(sweep)
+	case "to":
+		return a.choose(sweep)
 	}
 	ref, err := scanner.ParseTyped(a.v.Get("code"))
 	if err != nil {
@@ -74,26 +84,13 @@ func (a *sweepAct) one(sweep *sweepState) error {
 	}
 	if sweep.Answer == "move" || sweep.Answer == "fruiting" {
 		if place, ok, err := a.placeOf(ref.Code); ok || err != nil {
-			return a.turnTo(sweep, place, err)
+			if err == nil {
+				a.turnTo(sweep, place)
+			}
+			return err
 		}
 	}
 	return a.see(sweep, ref.Code, sweep.draft(), 0)
-}
-
-// placeOf tells whether a code is the label of a place, and its name.
-func (a *sweepAct) placeOf(code grow.Code) (name string, is bool, err error) {
-	things, err := a.store.WhatIs(a.ctx, []grow.Code{code})
-	return things[code].Name, things[code].Kind == grow.PlaceCode, err
-}
-
-// turnTo makes a place whose label was scanned the one that the next bags go to.
-func (a *sweepAct) turnTo(sweep *sweepState, place string, err error) error {
-	if err != nil {
-		return err
-	}
-	sweep.Place = place
-	sweep.Note = "From here on to " + place + "."
-	return nil
 }
 
 // see logs a draft for one bag, unless it was counted already.
@@ -102,7 +99,10 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 	if err != nil {
 		return err
 	}
-	if sweep.saw(b.Code) {
+	if d.Kind == grow.KindMove {
+		return a.moveOne(sweep, b, n)
+	}
+	if sweep.sawBag(b.Code) {
 		sweep.Note, a.did = nameOfBag(b)+" has been seen already; it counts once.", "refused"
 		if sweep.Answer == "fruiting" {
 			sweep.Note = nameOfBag(b) + " is already on the trolley."
@@ -115,8 +115,9 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 	}
 	if b.Contaminated != nil && (d.Kind == grow.KindLook || d.Kind == grow.KindColonised) {
 		sweep.Note = nameOfBag(b) + " is mouldy: counted as seen, nothing logged. Say on its own page what becomes of it."
-		sweep.Seen, a.did = append([]sweepSeen{{Act: a.how.id, Bag: b.Code, Name: nameOfBag(b)}}, sweep.Seen...), "refused"
-		return nil
+		a.did = "refused"
+		sweep.saw(sweepSeen{Act: a.how.id, Bag: b.Code, Name: nameOfBag(b)})
+		return a.sighted(sweep, b.Code)
 	}
 	d.Bag = b.Code
 	if err := a.how.stamp(&d, n); err != nil {
@@ -126,21 +127,25 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 	if err != nil {
 		return err
 	}
-	sweep.Seen = append([]sweepSeen{{a.how.id, b.Code, nameOfBag(b), e.ID, sweep.strays(b)}}, sweep.Seen...)
+	sweep.saw(sweepSeen{Act: a.how.id, Bag: b.Code, Name: nameOfBag(b), Entry: e.ID, Strays: sweep.strays(b)})
+	if err := a.sighted(sweep, b.Code); err != nil {
+		return err
+	}
 	return a.tellFull(sweep)
 }
 
-// tellFull says so when the place that bags go to holds more than it takes. The
-// bag is logged all the same: it stands there.
-func (a *sweepAct) tellFull(sweep *sweepState) error {
-	if sweep.Place == "" {
+// sighted keeps where the walk saw a bag, if it goes over a place with an answer
+// that leaves bags where they are.
+func (a *sweepAct) sighted(sweep *sweepState, code grow.Code) error {
+	switch sweep.draft().Kind {
+	case grow.KindLook, grow.KindColonised, grow.KindMarked:
+	default:
 		return nil
 	}
-	room, err := a.store.RoomNamed(a.ctx, sweep.Place)
-	if err == nil && room.CapacityBags != nil && room.Bags > *room.CapacityBags {
-		sweep.Note = fmt.Sprintf("%s is full: %s.", room.Name, roomWords(room))
+	if sweep.At == "" || sweep.Round == "" {
+		return nil
 	}
-	return err
+	return a.store.See(a.ctx, a.who, store.Round{ID: sweep.Round, Place: sweep.At, BeganAt: sweep.Began}, a.how.when(a.store.Now()), code)
 }
 
 // strays says where a bag belongs that the walk did not expect; "" where it did,
@@ -189,9 +194,13 @@ func (a *sweepAct) rest(sweep *sweepState) error {
 		}
 		codes = append(codes, code)
 	}
-	not, err := a.seeAll(sweep, codes, says)
+	each := a.seeAll
+	if sweep.Moving() {
+		each = func(s *sweepState, codes []grow.Code, _ grow.Draft) (string, error) { return a.moveAll(s, codes) }
+	}
+	not, err := each(sweep, codes, says)
 	if not != "" {
-		sweep.Note, a.did = not, "refused"
+		sweep.Note, a.did = strings.TrimSpace(sweep.Note+" "+not), "refused"
 	}
 	return err
 }
@@ -222,7 +231,16 @@ func (a *sweepAct) maybe(sweep *sweepState) error {
 	if a.v.Get("sure") != "yes" {
 		return nil
 	}
-	return a.see(sweep, code, glance(), 0)
+	return a.see(sweep, code, sweep.onPhotos(), 0)
+}
+
+// onPhotos is what a label on a photo says of its bag: that it was seen, or, of a
+// photo taken to move what it shows, that it stands there now.
+func (s sweepState) onPhotos() grow.Draft {
+	if s.Moving() {
+		return s.draft()
+	}
+	return glance()
 }
 
 func glance() grow.Draft {
@@ -239,18 +257,35 @@ func (a *sweepAct) undo(sweep *sweepState) error {
 		if err := a.takeBack(a.ctx, a.who, last.Bag, []grow.ID{last.Entry}); err != nil {
 			return err
 		}
+		if err := a.unsee(sweep, last); err != nil {
+			return err
+		}
 		sweep.Seen = sweep.Seen[1:]
+	}
+	return nil
+}
+
+// unsee takes back that the walk saw a bag.
+func (a *sweepAct) unsee(sweep *sweepState, x sweepSeen) error {
+	switch {
+	case !sweep.Moving() && sweep.Round != "":
+		return a.store.Unsee(a.ctx, sweep.Round, x.Bag)
+	case sweep.Moving() && x.Entry == "": // it stood there already
+		return a.store.Unsee(a.ctx, "", x.Bag)
 	}
 	return nil
 }
 
 // begin finds the bags that the walk should see.
 func (a *sweepAct) begin() (*sweepState, error) {
-	sweep := &sweepState{Answer: a.v.Get("answer")}
-	if err := a.fill(sweep); err != nil {
+	sweep := &sweepState{Answer: a.v.Get("answer"), Round: a.how.id, Began: a.how.when(a.store.Now())}
+	err := a.fill(sweep)
+	if err == nil && sweep.Round == "" {
+		sweep.Round, err = newID()
+	}
+	if err != nil {
 		return nil, err
 	}
-	var err error
 	switch {
 	case a.v.Get("list") == "ready":
 		return sweep, a.overReady(sweep)
@@ -274,8 +309,9 @@ func (a *sweepAct) fill(sweep *sweepState) error {
 	}
 	switch sweep.Answer {
 	case "move", "fruiting":
-		if sweep.Place = typed(a.v, "place"); sweep.Place == "" && sweep.Answer == "move" {
-			p.Add("place", "is missing: where they are moved to")
+		var err error
+		if sweep.Place, err = a.placeNamed(typed(a.v, "place")); err != nil {
+			return err
 		}
 	case "sold", "given":
 		sweep.To = typed(a.v, "to")
@@ -320,15 +356,23 @@ func (a *sweepAct) overBatch(sweep *sweepState, code grow.BatchCode, only []grow
 	return nil
 }
 
+// overPlace adds what stands at a place and at its parts.
 func (a *sweepAct) overPlace(sweep *sweepState, place grow.Code) error {
-	whole, err := a.store.Place(a.ctx, place)
+	name, is, err := a.placeOf(place)
+	if err == nil && !is {
+		err = grow.Errorf(grow.NotFound, "this farm has no place %s", place.Spaced())
+	}
 	if err != nil {
 		return err
 	}
-	sweep.Title, sweep.At = whole.Place.Name, whole.Place.Name
+	sweep.Title, sweep.At = name, name
+	bags, err := a.store.Standing(a.ctx, name)
+	if err != nil {
+		return err
+	}
 	var batches []grow.BatchCode
 	codes := []grow.Code{}
-	for _, b := range whole.Bags {
+	for _, b := range bags {
 		codes = append(codes, b.Code)
 		if !slices.Contains(batches, b.Batch) {
 			batches = append(batches, b.Batch)
@@ -379,6 +423,10 @@ func (s *Server) postSweepPhoto(c echo.Context) error {
 func (a *sweepAct) photo(sweep *sweepState, found []foundLabel) error {
 	before, bags := len(sweep.Seen), 0
 	sweep.Maybe = nil
+	turned, err := a.turnByPhoto(sweep, found)
+	if err != nil {
+		return err
+	}
 	var sure []grow.Code
 	for _, label := range found {
 		if !label.Known || label.Kind != grow.BagCode {
@@ -386,23 +434,29 @@ func (a *sweepAct) photo(sweep *sweepState, found []foundLabel) error {
 		}
 		bags++
 		if !label.Certain {
-			if !sweep.saw(label.Code) {
+			if !sweep.sawBag(label.Code) {
 				sweep.Maybe = append(sweep.Maybe, sweepMaybe{label.Code, label.Says()})
 			}
 			continue
 		}
 		sure = append(sure, label.Code)
 	}
-	not, err := a.seeAll(sweep, sure, glance())
-	if err != nil {
+	not, err := a.seeAll(sweep, sure, sweep.onPhotos())
+	switch {
+	case err != nil:
 		return err
-	}
-	if bags == 0 {
+	case bags == 0 && turned:
+		return nil
+	case bags == 0:
 		return grow.Errorf(grow.Invalid, "no label was found on the photo: nearer, flatter, less glare")
 	}
 	fresh := len(sweep.Seen) - before
 	a.did = "logged"
-	sweep.Note = strings.TrimSpace(fmt.Sprintf("%s on the photo: %d new, as a glance. %s", plural(bags, "label", "labels"), fresh, not))
+	says := "as a glance"
+	if sweep.Moving() {
+		says = "moved here"
+	}
+	sweep.Note = strings.TrimSpace(fmt.Sprintf("%s on the photo: %d new, %s. %s", plural(bags, "label", "labels"), fresh, says, not))
 	return nil
 }
 

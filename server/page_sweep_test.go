@@ -23,7 +23,7 @@ func (b *browser) walk(answer, name string) page {
 	}
 	for _, place := range places {
 		if place.Name == name {
-			return b.filled(b.open("/sweep").ok(), "main form", "answer", answer, "at", string(place.Code)).ok()
+			return b.filled(b.open("/sweep").ok(), "main form:has([name=answer])", "answer", answer, "at", string(place.Code)).ok()
 		}
 	}
 	b.t.Fatalf("there is no place %s", name)

@@ -2,7 +2,6 @@ package server
 
 import (
 	"cmp"
-	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -14,16 +13,6 @@ import (
 
 	"github.com/labstack/echo/v4"
 )
-
-// placePage is what stands in a room, on a rack or a shelf.
-type placePage struct {
-	frame
-	Place store.Place
-	Bags  []thingBag
-	// Inside is how many more stand on its racks and shelves.
-	Inside int
-	Form   form
-}
 
 // thingBag is a bag in a list, with its drawing.
 type thingBag struct {
@@ -37,33 +26,6 @@ func thingBags(hits []store.BagHit) []thingBag {
 		out = append(out, thingBag{h, shapeOf(bagFacts{State: h.State, Mouldy: h.Contaminated})})
 	}
 	return out
-}
-
-func (s *Server) showPlace(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	return s.drawPlace(c, http.StatusOK, code, form{})
-}
-
-func (s *Server) drawPlace(c echo.Context, status int, code grow.Code, form form) error {
-	w, err := s.store.Place(c.Request().Context(), code)
-	if err != nil {
-		return err
-	}
-	f, _, err := s.frame(c, w.Place.Name)
-	if err != nil {
-		return err
-	}
-	if form.values == nil && w.Place.CapacityBags != nil {
-		form = formOf("capacity_bags", fmt.Sprint(*w.Place.CapacityBags))
-	}
-	room, err := s.store.RoomNamed(c.Request().Context(), w.Place.Name)
-	if err != nil {
-		return err
-	}
-	return s.show(c, status, "place", placePage{frame: f, Place: w.Place, Bags: thingBags(w.Bags), Inside: room.Bags - len(w.Bags), Form: form})
 }
 
 // cardPage is what a phone's camera app opens of a bench card: it says what the

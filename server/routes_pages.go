@@ -36,7 +36,9 @@ func (s *Server) pageRoutes() []route {
 		{post, "/B/:code/wrong-label", store.Grower, formBody, s.postWrongLabel},
 		{post, "/B/:code/adopt", store.Grower, formBody, s.postAdoptOne},
 		{get, "/S/:code", store.Viewer, noBody, s.showPlace},
+		{get, "/S/:code/list", store.Viewer, noBody, s.showPlaceList},
 		{post, "/S/:code/capacity", store.Grower, formBody, s.postCapacity},
+		{post, "/S/:code/seen", store.Grower, formBody, s.postSeen},
 		{get, "/C/:code", store.Viewer, noBody, s.showCard},
 		{post, "/gloves", store.Viewer, formBody, s.postGloves},
 

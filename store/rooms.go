@@ -106,7 +106,7 @@ func (t *tx) bagsByPlace() (placeCounts, error) {
 // in counts the bags in a place and in all its parts.
 func (c placeCounts) in(place string) (n int) {
 	for at, bags := range c {
-		if at == place || strings.HasPrefix(at, place+grow.PlaceSeparator) {
+		if grow.PlaceWithin(at, place) {
 			n += bags
 		}
 	}

@@ -138,32 +138,6 @@ func (t *tx) place(r codedRow) (Place, error) {
 	return p, t.one(`SELECT capacity_bags FROM places WHERE id = ?`, []any{r.id}, &p.CapacityBags)
 }
 
-// PlaceWhole is a place with the bags in the farm's care that stand there.
-type PlaceWhole struct {
-	Place Place    `json:"place"`
-	Bags  []BagHit `json:"bags"`
-}
-
-// Place gives a place and what stands there, the oldest bags first.
-func (s *Store) Place(ctx context.Context, code grow.Code) (w PlaceWhole, err error) {
-	farm, err := s.Farm(ctx)
-	if err != nil {
-		return w, err
-	}
-	err = s.reading(ctx, func(t *tx) error {
-		r, err := t.byCode(codedPlaces, code)
-		if err != nil {
-			return notThere(err)
-		}
-		if w.Place, err = t.place(r); err != nil {
-			return err
-		}
-		w.Bags, err = t.hits(farm, `g.state NOT IN ('finished', 'culled') AND g.status ->> '$.place' = ? ORDER BY b.inoculated_at, b.code, g.number`, r.name)
-		return err
-	})
-	return w, err
-}
-
 // notThere makes a code of another kind a thing not found.
 func notThere(err error) error {
 	var e *grow.Error

@@ -20,15 +20,29 @@ export function shown(box, fields, kept) {
   say(box, key || does !== "scan" ? does : spaced(code), onTheScreen(), off ? signal.switchOff : signal.logged);
 }
 
+// turned is the place whose label was scanned last, while the farm was away.
+let turned;
+
 function sweep(box, code) {
   const names = JSON.parse(box.dataset.names || "{}");
   if (!code) return say(box, "kept", "", signal.logged);
-  const [name, before] = names[code] ?? [spaced(code)];
-  if (before || seen.has(code)) return say(box, name, "Seen already; it counts once.", signal.refused);
-  seen.add(code);
-  const count = box.querySelector("[data-count]");
-  if (count && names[code]) count.textContent = count.textContent.replace(/^\d+/, (n) => Number(n) + 1);
-  say(box, name, names[code] || !count ? "" : "It was not expected here.", signal.logged);
+  const [name, before, kind] = names[code] ?? [spaced(code)];
+  if (kind) return turn(box, name);
+  const to = turned ?? box.dataset.to;
+  if (to === "") return say(box, name, "No shelf yet: scan its label, then this bag again.", signal.refused);
+  if (before || seen.has(code + to)) return say(box, name, to ? "Already here." : "Seen already; it counts once.", signal.refused);
+  seen.add(code + to);
+  for (const count of box.querySelectorAll(names[code] ? "[data-count], [data-moved]" : "[data-moved]")) count.textContent = count.textContent.replace(/^\d+/, (n) => Number(n) + 1);
+  say(box, name, names[code] || to || !box.querySelector("[data-count]") ? "" : "It was not expected here.", signal.logged);
+}
+
+function turn(box, name) {
+  turned = name;
+  const head = box.querySelector("h1");
+  if ("to" in box.dataset) head.textContent = `Now: ${name}`;
+  const count = box.querySelector("[data-moved]");
+  if (count) count.textContent = "0 moved";
+  say(box, `Now: ${name}`, "The next bags go there.", signal.turned);
 }
 
 // printedOf is what a label says of a switch's value, known by its card.

@@ -1,4 +1,4 @@
-// Three short sounds of our own, made by an oscillator, and a buzz for each.
+// Four short sounds of our own, made by an oscillator, and a buzz for each.
 // They only ever come with words on the screen.
 let audio;
 
@@ -31,4 +31,5 @@ const buzz = (pattern) => { if (tapped()) navigator.vibrate?.(pattern); };
 
 export function logged() { tone(520, 880, 0.12); buzz(40); }
 export function refused() { tone(440, 220, 0.16); tone(440, 220, 0.16, 0.24); buzz([120, 80, 120]); }
+export function turned() { tone(660, 660, 0.1); tone(880, 880, 0.1, 0.14); tone(660, 660, 0.16, 0.28); buzz([40, 60, 40, 60, 200]); }
 export function switchOff() { tone(110, 110, 0.35); buzz([30, 40, 30]); }

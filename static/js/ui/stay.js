@@ -10,7 +10,7 @@ import * as signal from "../lib/signal.js";
 
 const PATIENCE = 4000; // milliseconds for an answer
 const REST = 700; // milliseconds in which the same tap again is the first one's echo
-const sounds = { logged: signal.logged, refused: signal.refused, off: signal.switchOff };
+const sounds = { logged: signal.logged, refused: signal.refused, off: signal.switchOff, place: signal.turned };
 let timer;
 let turn = Promise.resolve();
 let tapped = ["", 0];
