@@ -29,18 +29,6 @@ func (s *Server) getHealth(c echo.Context) error {
 	return answer(c, http.StatusOK, map[string]string{"status": "ok", "version": s.version, "now": s.store.Now().UTC().Format(clockLayout)})
 }
 
-// getPlaces lists the places.
-func (s *Server) getPlaces(c echo.Context) error {
-	places, err := s.store.Places(c.Request().Context())
-	if err != nil {
-		return err
-	}
-	for i, p := range places {
-		places[i].Payload = s.payloadNow(c, grow.PlaceCode, p.Code)
-	}
-	return answer(c, http.StatusOK, map[string][]store.Place{"places": places})
-}
-
 // payloadNow is what a symbol says; "" only if the farm cannot be read, which
 // the call before it would have told.
 func (s *Server) payloadNow(c echo.Context, kind grow.CodeKind, code grow.Code) string {
@@ -49,22 +37,6 @@ func (s *Server) payloadNow(c echo.Context, kind grow.CodeKind, code grow.Code) 
 		return ""
 	}
 	return s.address(farm).Payload(kind, code)
-}
-
-// postPlace makes a place; one that is there already is given as it is.
-func (s *Server) postPlace(c echo.Context) error {
-	var body struct {
-		Name string `json:"name"`
-	}
-	if err := readJSON(c, &body); err != nil {
-		return err
-	}
-	place, created, err := s.store.CreatePlace(c.Request().Context(), actorOf(c), body.Name)
-	if err != nil {
-		return err
-	}
-	place.Payload = s.payloadNow(c, grow.PlaceCode, place.Code)
-	return answer(c, createdOr(created), map[string]store.Place{"place": place})
 }
 
 // getCards lists the bench cards.

@@ -84,6 +84,7 @@ func (s *Server) apiRoutes() []route {
 		{get, "/api/v1/export/bags.csv", store.Viewer, noBody, s.exporting("bags", s.store.ExportBags)},
 		{get, "/api/v1/export/entries.csv", store.Viewer, noBody, s.exporting("entries", s.store.ExportEntries)},
 		{get, "/api/v1/export/readings.csv", store.Viewer, noBody, s.exporting("readings", s.store.ExportReadings)},
+		{get, "/api/v1/export/places.csv", store.Viewer, noBody, s.exporting("places", s.store.ExportPlaces)},
 		{get, "/api/v1/export/rooms.csv", store.Viewer, noBody, s.exporting("rooms", s.store.ExportRooms)},
 	}...)
 }

@@ -26,6 +26,7 @@ func (s *Server) cropPages() []route {
 func (s *Server) cropAPI() []route {
 	const get, put, post = http.MethodGet, http.MethodPut, http.MethodPost
 	return []route{
+		{get, "/api/v1/places/:code", store.Viewer, noBody, s.getPlace},
 		{put, "/api/v1/places/:code", store.Grower, jsonBody, s.putPlace},
 		{get, "/api/v1/fruiting", store.Viewer, noBody, s.getToFruiting},
 		{get, "/api/v1/yield", store.Viewer, noBody, s.getYield},
