@@ -44,6 +44,7 @@ type Settings struct {
 	F0Target      float64 `json:"f0_target"`
 	F0TargetSteam float64 `json:"f0_target_steam"`
 	AltitudeM     float64 `json:"altitude_m"` // above the sea
+	LoadBags      int     `json:"load_bags"`  // bags in one steriliser load; 0: not said
 	// Listened is the address last listened on, SetUp whether the farm has been
 	// set up. Neither is a setting.
 	Listened string `json:"-"`
@@ -123,9 +124,9 @@ func (t *tx) loadFarm() (*Farm, error) {
 	var grown string
 	var setUp *int64
 	err := t.one(`SELECT name, time_zone, public, listened, margin, first_look_day, units, temperature, weight, paper, clock, week_starts,
-		default_sheet, grown, buyer_lines, f0_target, f0_target_steam, altitude_m, set_up_at FROM farm WHERE id = 1`, nil,
+		default_sheet, grown, buyer_lines, f0_target, f0_target_steam, altitude_m, load_bags, set_up_at FROM farm WHERE id = 1`, nil,
 		&f.Name, &f.TimeZone, &f.Public, &f.Listened, &f.Margin, &f.FirstLookDay, &f.Units, &f.Temperature, &f.Weight, &f.Paper, &f.Clock, &f.WeekStarts,
-		&f.DefaultSheet, &grown, &f.BuyerLines, &f.F0Target, &f.F0TargetSteam, &f.AltitudeM, &setUp)
+		&f.DefaultSheet, &grown, &f.BuyerLines, &f.F0Target, &f.F0TargetSteam, &f.AltitudeM, &f.LoadBags, &setUp)
 	if err != nil {
 		return nil, err
 	}
@@ -177,9 +178,9 @@ func (t *tx) putSettings(change Settings) error {
 		return err
 	}
 	_, err = t.exec(`UPDATE farm SET name = ?, time_zone = ?, public = ?, margin = ?, first_look_day = ?, units = ?, temperature = ?, weight = ?, paper = ?, clock = ?, week_starts = ?,
-		default_sheet = ?, grown = ?, buyer_lines = ?, f0_target = ?, f0_target_steam = ?, altitude_m = ?`,
+		default_sheet = ?, grown = ?, buyer_lines = ?, f0_target = ?, f0_target_steam = ?, altitude_m = ?, load_bags = ?`,
 		change.Name, change.TimeZone, change.Public, change.Margin, change.FirstLookDay, change.Units, string(change.Temperature), string(change.Weight), string(change.Paper), string(change.Clock), string(change.WeekStarts),
-		change.DefaultSheet, string(grown), change.BuyerLines, change.F0Target, change.F0TargetSteam, change.AltitudeM)
+		change.DefaultSheet, string(grown), change.BuyerLines, change.F0Target, change.F0TargetSteam, change.AltitudeM, change.LoadBags)
 	return err
 }
 
@@ -221,6 +222,9 @@ func (s *Settings) validate(known func(grow.Slug) bool) error {
 	}
 	if !(s.AltitudeM >= -450 && s.AltitudeM <= 6000) {
 		p.Add("altitude_m", "must be -450 to 6000 metres")
+	}
+	if s.LoadBags < 0 || s.LoadBags > grow.MostBags {
+		p.Add("load_bags", "must be 0 to %d; 0 is not said", grow.MostBags)
 	}
 	for _, slug := range s.Grown {
 		if !known(slug) {

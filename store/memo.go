@@ -24,11 +24,8 @@ const mostAnswers = 64
 // remember gives the answer under a key, working it out if it is not kept. What
 // it gives is shared: treat it as read-only.
 func remember[T any](r *records, key string, answer func() T) T {
-	r.memo.mu.Lock()
-	kept, ok := r.memo.answers[key]
-	r.memo.mu.Unlock()
-	if ok {
-		return kept.(T)
+	if kept, ok := recall[T](r, key); ok {
+		return kept
 	}
 	fresh := answer()
 	r.memo.mu.Lock()
@@ -38,6 +35,14 @@ func remember[T any](r *records, key string, answer func() T) T {
 	}
 	r.memo.answers[key] = fresh
 	return fresh
+}
+
+// recall gives the answer kept under a key, if it is.
+func recall[T any](r *records, key string) (kept T, ok bool) {
+	r.memo.mu.Lock()
+	defer r.memo.mu.Unlock()
+	kept, ok = r.memo.answers[key].(T)
+	return kept, ok
 }
 
 // all tells whether bags are all bags of the farm.

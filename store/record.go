@@ -18,6 +18,7 @@ type bagRecord struct {
 	place      string
 	fruited    bool      // went to fruiting
 	crop       yield.Bag // what it gave
+	steps      steps     // the days of its way to it
 	bench      time.Time // scanned live as it left the bench, zero if not
 	life       life
 	state      grow.State
@@ -150,6 +151,7 @@ func (f *Farm) record(b Batch, g bagRow, horizon int, now time.Time) bagRecord {
 	}
 	r.life = f.lifeOf(b, s)
 	r.crop, r.fruited = f.cropOf(b, s, now), s.FruitingAt != nil
+	r.steps = f.stepsOf(b, s)
 	if s.Contaminated != nil {
 		r.bag.Contaminated, r.set = day(&s.Contaminated.At), s.SetBefore
 		r.late = map[string]bool{}

@@ -1,0 +1,217 @@
+package store
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"bagmark/grow"
+	"bagmark/grow/forecast"
+	"bagmark/grow/mix"
+	"bagmark/grow/plan"
+	"bagmark/grow/yield"
+)
+
+// mostPast is how many of a species' done batches the plan learns from, the
+// newest: a farm changes.
+const mostPast = 50
+
+// AheadBasis says what the figures of a species rest on, step by step: how many
+// of the farm's own batches, 0 for built-in figures.
+type AheadBasis struct {
+	Growing  string  `json:"days_to_grown_over"` // as forecasts say it
+	Ripening int     `json:"batches_to_fruiting"`
+	First    int     `json:"batches_to_first_pick"`
+	Between  int     `json:"batches_between_flushes"`
+	Crop     int     `json:"batches_of_crop"`
+	CropMark string  `json:"crop_mark"` // of the built-in efficiency, "" with the farm's own
+	GramsBag float64 `json:"grams_per_bag_made"`
+	LostPct  float64 `json:"lost_pct"` // bags in a hundred made that give nothing
+	DryG     float64 `json:"dry_g"`    // of a bag, of built-in figures
+}
+
+// Own tells that days and grams are the farm's own throughout.
+func (b AheadBasis) Own() bool {
+	return b.Crop > 0 && b.First > 0 && b.Growing != forecast.Basis{Source: forecast.Published}.String()
+}
+
+// aheadKind is a species, or a strain with records of its own.
+type aheadKind struct {
+	plan.Kind
+	basis AheadBasis
+}
+
+// pastBags are the bags that tell of a species or strain, by batch, the newest
+// first.
+type pastBags struct {
+	done  [][]bagRecord // bags that count, of batches that are done
+	moved [][]bagRecord // all bags, of batches of which some were moved to fruiting
+}
+
+// kindKey names a kind.
+type kindKey struct {
+	species grow.Slug
+	strain  string // "" for all of the species
+}
+
+// pastByKind gathers the farm's newest batches by species, and by strain.
+func (r *records) pastByKind() map[kindKey]*pastBags {
+	crops := make([]yield.Bag, len(r.bags))
+	for i, g := range r.bags {
+		crops[i] = g.crop
+	}
+	counts := make([]bool, len(r.bags))
+	for _, i := range yield.Count(crops, yield.Grams).Bags {
+		counts[i] = true
+	}
+	out := map[kindKey]*pastBags{}
+	at := func(k kindKey) *pastBags {
+		if out[k] == nil {
+			out[k] = &pastBags{}
+		}
+		return out[k]
+	}
+	for _, b := range r.spans() {
+		first := r.bags[b[0]]
+		var done, moved []bagRecord
+		for i := b[0]; i < b[1]; i++ {
+			if counts[i] {
+				done = append(done, r.bags[i])
+			}
+			if r.bags[i].fruited {
+				moved = append(moved, r.bags[i])
+			}
+		}
+		keys := []kindKey{{species: first.species}}
+		if strain := r.batches[first.batch].fields["strain"]; strain != "" {
+			keys = append(keys, kindKey{first.species, nameKey(strain)})
+		}
+		for _, k := range keys {
+			p := at(k)
+			if len(done) > 0 && len(p.done) < mostPast {
+				p.done = append(p.done, done)
+			}
+			if len(moved) > 0 && len(p.moved) < mostPast {
+				p.moved = append(p.moved, moved)
+			}
+		}
+	}
+	return out
+}
+
+// spans are the batches' bags as index ranges, the newest batch first. Bags
+// stand by batch.
+func (r *records) spans() (out [][2]int) {
+	for i := 0; i < len(r.bags); {
+		end := i
+		for end < len(r.bags) && r.bags[end].batch == r.bags[i].batch {
+			end++
+		}
+		out = append(out, [2]int{i, end})
+		i = end
+	}
+	slices.SortFunc(out, func(a, b [2]int) int {
+		return cmp.Or(cmp.Compare(r.bags[b[0]].inoculated, r.bags[a[0]].inoculated), cmp.Compare(b[0], a[0]))
+	})
+	return out
+}
+
+// kindOf is how a species does on the farm: built-in figures, sharpened by its
+// batches. days is its law of days to grown over.
+func (f *Farm) kindOf(species grow.Species, key kindKey, days forecast.Law, p *pastBags, dryG float64) aheadKind {
+	guide := species.Fruiting
+	k := aheadKind{basis: AheadBasis{Growing: days.Basis.String(), CropMark: string(guide.BE.Mark), DryG: dryG}}
+	k.Kind = plan.Kind{Name: string(key.species) + " " + key.strain, Grow: planLaw(days),
+		Ripen:   plan.FromRange(species.RipeningDays.Low, species.RipeningDays.High, 1),
+		First:   plan.FromRange(guide.Pinning.Days.Low+guide.Growing.Days.Low, guide.Pinning.Days.High+guide.Growing.Days.High, 0),
+		Next:    plan.FromRange(guide.Between.Low, guide.Between.High, 0),
+		Flushes: plan.BuiltInFlushes(int(guide.Flushes.Middle())), Crop: plan.BuiltInCrop(dryG, guide.BE.Low, guide.BE.High), Loss: plan.BuiltInLoss()}
+	if p != nil {
+		k.learn(*p)
+	}
+	k.basis.GramsBag, k.basis.LostPct = k.PerMade(), 100*k.Loss.Mean()
+	return k
+}
+
+func planLaw(l forecast.Law) plan.Law {
+	return plan.Law{Mean: l.Mean, SD: l.SD, Between: l.Between, Within: l.Within}
+}
+
+func (k *aheadKind) learn(p pastBags) {
+	for _, step := range []struct {
+		law  *plan.Law
+		used *int
+		of   func(steps) []int16
+	}{
+		{&k.Ripen, &k.basis.Ripening, func(s steps) []int16 { return []int16{s.ripen} }},
+		{&k.First, &k.basis.First, func(s steps) []int16 { return []int16{s.first} }},
+		{&k.Next, &k.basis.Between, func(s steps) []int16 { return s.next }},
+	} {
+		var days [][]float64
+		for _, b := range p.moved {
+			var of []float64
+			for _, g := range b {
+				for _, d := range step.of(g.steps) {
+					if d >= 0 {
+						of = append(of, float64(d))
+					}
+				}
+			}
+			if len(of) > 0 {
+				days = append(days, of)
+			}
+		}
+		if law, ok := step.law.LearnDays(days); ok {
+			*step.law, *step.used = law, len(days)
+		}
+	}
+	past := make([]plan.PastBatch, len(p.done))
+	for i, b := range p.done {
+		for _, g := range b {
+			past[i] = append(past[i], plan.PastBag{Flushes: g.crop.Flushes, Ended: stageOf(g)})
+		}
+	}
+	if kind, ok := k.Kind.Learn(past); ok {
+		k.Kind, k.basis.Crop, k.basis.CropMark, k.basis.DryG = kind, len(past), "", 0
+	}
+}
+
+// stageOf is how far a bag came.
+func stageOf(g bagRecord) plan.Stage {
+	switch {
+	case g.fruited:
+		return plan.Fruiting
+	case g.life.grownOver.known():
+		return plan.Ripening
+	}
+	return plan.Growing
+}
+
+// A bag of 2.5 kg at 62 % moisture, where the farm has weighed none: common
+// practice.
+const (
+	usualWetG     = 2500
+	usualMoisture = 62
+)
+
+// dryOf is the dry mass of a bag of the newest batch of a species that has one,
+// else of the farm's newest.
+func (r *records) dryOf(species grow.Slug) float64 {
+	any := math.NaN()
+	for _, b := range r.spans() {
+		g := r.bags[b[0]]
+		if !(g.crop.DryG > 0) {
+			continue
+		}
+		if g.species == species {
+			return g.crop.DryG
+		}
+		if math.IsNaN(any) {
+			any = g.crop.DryG
+		}
+	}
+	if math.IsNaN(any) {
+		return mix.Dry(usualWetG, usualMoisture)
+	}
+	return any
+}
