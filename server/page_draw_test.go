@@ -83,6 +83,8 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"substrate", "/substrate", "Substrate"},
 		{"substrate", "/substrate?wet0=800&moisture0=8&target_pct=62&bag_wet_g=500&spawn_pct=3&oven_before=20&oven_after=7.62", "Substrate"},
 		{"recall", "/batches/" + at["batch"] + "/recall", "Recall of"},
+		{"week-ahead", "/week-ahead", "Week ahead"},
+		{"week-ahead", "/week-ahead?kg=8&species=pleurotus-eryngii&week=2026-12-28", "Week ahead"},
 		{"yield", "/yield", "Yield by species"},
 		{"yield", "/yield?by=flow_hood&measure=efficiency", "Yield by"},
 		{"print", "/print", "Print"},

@@ -63,6 +63,11 @@ func (s *Server) showLabDay(c echo.Context) error {
 			v.Set(name, value)
 		}
 	}
+	for _, name := range []string{"species", "bags"} { // planned on the page of the week ahead
+		if value := c.QueryParam(name); value != "" {
+			v.Set("batches[0]."+name, value)
+		}
+	}
 	for key, condition := range farm.Conditions {
 		v.Set("conditions."+key, usual(condition, last.Conditions[key], first))
 	}

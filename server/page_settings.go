@@ -29,7 +29,8 @@ func (s *Server) showSettings(c echo.Context) error {
 	}
 	v := url.Values{"name": {farm.Name}, "time_zone": {farm.TimeZone}, "public": {strings.ToLower(farm.Public)}, "default_sheet": {sheetOrUsual(farm)},
 		"margin": {numberWords(100 * farm.Margin)}, "first_look_day": {numberWords(float64(farm.FirstLookDay))}, "buyer_lines": {farm.BuyerLines},
-		"f0_target": {numberWords(farm.F0Target)}, "f0_target_steam": {numberWords(farm.F0TargetSteam)}, "altitude_m": {numberWords(farm.AltitudeM)}}
+		"f0_target": {numberWords(farm.F0Target)}, "f0_target_steam": {numberWords(farm.F0TargetSteam)}, "altitude_m": {numberWords(farm.AltitudeM)},
+		"load_bags": {onlyIf(farm.LoadBags > 0, numberWords(float64(farm.LoadBags)))}}
 	for _, w := range writingFields {
 		v.Set(w.name, *w.of(&farm.Writing))
 	}
@@ -81,6 +82,11 @@ func settingsFrom(v url.Values, to *store.Settings) error {
 		if n := numberField(v, name, &p); n != nil {
 			*into = *n
 		}
+	}
+	if typed(v, "load_bags") == "" {
+		to.LoadBags = 0
+	} else {
+		to.LoadBags = countField(v, "load_bags", &p)
 	}
 	to.Grown = nil
 	for _, slug := range v["grown"] {

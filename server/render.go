@@ -64,7 +64,7 @@ func (f frame) Navigation() []wordGroup {
 	return []wordGroup{
 		{"Every day", daily},
 		{"Making", append(making, word{"/batches", "Batches"}, word{"/print", "Print"})},
-		{"Growing and picking", []word{{"/rooms", "Rooms"}, {"/fruiting", "To fruiting"}, {"/yield", "Yield"}, {"/sold", "Sold and given"}}},
+		{"Growing and picking", []word{{"/rooms", "Rooms"}, {"/week-ahead", "Week ahead"}, {"/fruiting", "To fruiting"}, {"/yield", "Yield"}, {"/sold", "Sold and given"}}},
 		{"Where it came from", []word{{"/lots", "Lots"}, {"/runs", "Steriliser"}, {"/contamination", "Contamination"}, {"/compare", "Compare"}}},
 		{"The farm", farm},
 	}

@@ -1,0 +1,168 @@
+package server
+
+import (
+	"fmt"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"bagmark/grow"
+	"bagmark/store"
+)
+
+// aheadAnswer is what to make, in sentences.
+type aheadAnswer struct {
+	Lead    string // the answer
+	Under   string // what of it is promised already
+	Sure    string
+	Notes   []string // loads, room, what the figures rest on
+	Links   []aheadLink
+	Gives   []aheadGive
+	Species string
+}
+
+// aheadLink leads on from the answer.
+type aheadLink struct{ Path, Words string }
+
+// aheadGive is what the bags to be made give in one week.
+type aheadGive struct{ Week, Grams string }
+
+func answerWords(u grow.Units, all *store.WeekAhead) *aheadAnswer {
+	w, unit := all.Want, largeUnit(u)
+	a := &aheadAnswer{Species: w.Name}
+	week := weekWords(u, w.From, w.To)
+	if w.Promised.High > 0 {
+		a.Under = fmt.Sprintf("Bags alive promise %s %s of %s in that week, %s.", spread(u, w.Promised), unit, large(u, w.Grams), week)
+	} else {
+		a.Under = fmt.Sprintf("No bag alive is likely to give %s in that week, %s.", w.Name, week)
+	}
+	switch {
+	case w.LikelyEnough:
+		a.Lead = fmt.Sprintf("The bags alive are likely to give %s %s.", large(u, w.Grams), unit)
+	case w.Late:
+		a.late(u, all)
+	case w.Likely == nil:
+		a.Lead = fmt.Sprintf("No number of bags made now is likely to give %s %s in that week.", large(u, w.Grams), unit)
+	default:
+		a.Lead = fmt.Sprintf("Make %s.", makingWords(w.Likely))
+		a.Under += fmt.Sprintf(" With these, likely %s %s.", spread(u, w.Likely.InWeek), unit)
+		a.making(u, all, w.Likely)
+	}
+	switch {
+	case w.Late:
+	case w.SureEnough:
+		a.Sure = "That holds in nine cases of ten."
+	case w.Sure != nil:
+		a.Sure = fmt.Sprintf("For nine chances in ten: %s.", makingWords(w.Sure))
+		if w.Likely == nil {
+			a.making(u, all, w.Sure)
+		}
+	default:
+		a.Sure = "No number of bags gives nine chances in ten: bags of one day ripen together, and the day is not known well enough."
+	}
+	a.Notes = append(a.Notes, basisWords(u, w))
+	return a
+}
+
+// late says that the week is out of reach, and which is not.
+func (a *aheadAnswer) late(u grow.Units, all *store.WeekAhead) {
+	w := all.Want
+	a.Lead = fmt.Sprintf("Too late to make %s for that week: the last day was %s.", w.Name, shortDay(w.Latest))
+	if w.Reach == nil {
+		return
+	}
+	when := "today"
+	if w.Earliest > grow.DateOf(all.AsOf, all.AsOf.Location()) {
+		when = "tomorrow"
+	}
+	a.Sure = fmt.Sprintf("Bags made %s are likely to be picked first in the week of %s.", when, weekWords(u, w.Reach.From, w.Reach.To))
+	v := url.Values{"species": {string(w.Species)}, "kg": {large(u, w.Grams)}, "week": {w.Reach.From.String()}}
+	a.Links = append(a.Links, aheadLink{"/week-ahead?" + v.Encode(), "Ask for that week"})
+}
+
+// making says what one making takes and gives beside.
+func (a *aheadAnswer) making(u grow.Units, all *store.WeekAhead, m *store.AheadMaking) {
+	today := grow.DateOf(all.AsOf, all.AsOf.Location())
+	if best := all.Want.Best; best < m.Days[0] {
+		a.Notes = append(a.Notes, fmt.Sprintf("The best day for that week, %s, has passed: later bags come partly after it. The last day worth making is %s.", shortDay(best), shortDay(all.Want.Latest)))
+	} else {
+		a.Notes = append(a.Notes, fmt.Sprintf("At the latest on %s; bags made then come partly after that week.", shortDay(all.Want.Latest)))
+	}
+	a.Notes = append(a.Notes, steamWords(all, m))
+	a.Notes = append(a.Notes, fitWords("On the racks", m.Racks), fitWords("In fruiting", m.Tiers))
+	for _, g := range m.Weeks {
+		a.Gives = append(a.Gives, aheadGive{weekWords(u, g.From, g.To), spread(u, g.Grams)})
+	}
+	v := url.Values{"species": {string(all.Want.Species)}, "bags": {strconv.Itoa(m.Each)}}
+	words := "Make this lab day"
+	if m.Days[0] > today+1 {
+		words = "Lab day of " + shortDay(m.Days[0])
+	}
+	if m.Each <= grow.MostBags {
+		a.Links = append(a.Links, aheadLink{"/lab-day?" + v.Encode(), words})
+	}
+}
+
+func shortDay(d grow.Date) string { return d.Time().Format("Mon 2 Jan") }
+
+// makingWords are bags and days.
+func makingWords(m *store.AheadMaking) string {
+	if len(m.Days) == 1 {
+		return fmt.Sprintf("%s on %s", plural(m.Bags, "bag", "bags"), shortDay(m.Days[0]))
+	}
+	var days []string
+	for _, d := range m.Days {
+		days = append(days, shortDay(d))
+	}
+	last := len(days) - 1
+	return fmt.Sprintf("%s, %d on each of %s and %s", plural(m.Bags, "bag", "bags"), m.Each, strings.Join(days[:last], ", "), days[last])
+}
+
+// steamWords say how many loads that is.
+func steamWords(all *store.WeekAhead, m *store.AheadMaking) string {
+	left := ""
+	if all.Sterile > 0 {
+		left = fmt.Sprintf(" %s left.", plural(all.Sterile, "sterile bag is", "sterile bags are"))
+	}
+	switch {
+	case all.Load.Bags == nil:
+		return "How many steriliser loads that is, is not known: say below how many bags one load takes." + left
+	case *m.Loads == 0:
+		return "No steriliser load is needed:" + strings.TrimSuffix(left, ".") + "."
+	}
+	return fmt.Sprintf("%s of %d (%s), steamed the day before at the latest.", plural(*m.Loads, "steriliser load", "steriliser loads"), *all.Load.Bags, loadWords(all.Load)) + left
+}
+
+func loadWords(l store.AheadLoad) string {
+	switch l.From {
+	case store.LoadPlan:
+		return "the load plan of " + store.RunName(l.Run)
+	case store.LoadRuns:
+		return "the most of your last runs, " + store.RunName(l.Run)
+	case store.LoadSetting:
+		return "your settings"
+	}
+	return "as you said"
+}
+
+// fitWords say whether there is room.
+func fitWords(where string, f store.AheadFits) string {
+	days := shortDay(f.From) + " to " + shortDay(f.To)
+	switch {
+	case f.Free == nil:
+		return fmt.Sprintf("%s, %s: %s of those alive now will stand there. What the rooms take is not said.", where, days, plural(f.Stand, "bag", "bags"))
+	case f.Short > 0:
+		return fmt.Sprintf("%s, %s: room for %d beside the %d that will stand there. %d too few.", where, days, *f.Free, f.Stand, f.Short)
+	}
+	return fmt.Sprintf("%s, %s: room for %d beside the %d that will stand there.", where, days, *f.Free, f.Stand)
+}
+
+// basisWords say what the figures rest on.
+func basisWords(u grow.Units, w *store.AheadAnswer) string {
+	b := w.Basis
+	bag := fmt.Sprintf("%s a bag made, %.0f in 100 of which give nothing", u.Mass(b.GramsBag), b.LostPct)
+	if b.Crop > 0 {
+		return fmt.Sprintf("From %s of yours: %s. Days to grown over: %s.", plural(b.Crop, "done batch", "done batches"), bag, b.Growing)
+	}
+	return fmt.Sprintf("By built-in figures (%s), since fewer than four batches of yours are done: %s, from %s dry. Days to grown over: %s. The ranges are wide for that.", b.CropMark, bag, u.Mass(b.DryG), b.Growing)
+}
