@@ -28,7 +28,7 @@ func (s *Store) AddLoggerFile(ctx context.Context, by Actor, place grow.Code, na
 		if _, err := t.exec(`INSERT INTO logger_maps (heading, data, used_at) VALUES (?, ?, ?) ON CONFLICT DO UPDATE SET data = excluded.data, used_at = excluded.used_at`, heading, string(data), micros(t.now)); err != nil {
 			return err
 		}
-		out, err = t.addReadings(by, string(r.code), list, ReadingsFrom{How: "file", Name: shortName(name)})
+		out, err = t.addReadings(by, string(r.code), list, false, ReadingsFrom{How: "file", Name: shortName(name)})
 		return err
 	})
 	return out, err

@@ -33,7 +33,11 @@ type ReadingsKept struct {
 	Refused []RefusedReading `json:"refused"`
 
 	source int64
+	now    map[int64]bool // instants that this request brought
 }
+
+// clockLimit is how far a sensor's clock may be off before it is put right.
+const clockLimit = 2 * time.Second
 
 // RefusedReading is a reading that was not kept, by its place in the list.
 type RefusedReading struct {
@@ -55,7 +59,8 @@ func (s *Store) AddReadings(ctx context.Context, by Actor, place string, list []
 		return out, err
 	}
 	err = s.writing(ctx, func(t *tx) error {
-		out, err = t.addReadings(by, place, t.shifted(list, sentAt), from)
+		list, shifted := t.shifted(list, sentAt)
+		out, err = t.addReadings(by, place, list, shifted, from)
 		return err
 	})
 	return out, err
@@ -76,28 +81,41 @@ func checkReadings(place string, list []grow.AirReading) error {
 
 // shifted puts right what the sender's clock is off by, if that is more than two
 // seconds.
-func (t *tx) shifted(list []grow.AirReading, sentAt *time.Time) []grow.AirReading {
+func (t *tx) shifted(list []grow.AirReading, sentAt *time.Time) (out []grow.AirReading, shifted bool) {
 	if sentAt == nil {
-		return list
+		return list, false
 	}
 	off := t.now.Sub(*sentAt)
-	if off.Abs() <= 2*time.Second {
-		return list
+	if off.Abs() <= clockLimit {
+		return list, false
 	}
-	out := make([]grow.AirReading, len(list))
+	out = make([]grow.AirReading, len(list))
 	for i, r := range list {
 		r.At = r.At.Add(off)
 		out[i] = r
 	}
-	return out
+	return out, true
 }
 
-func (t *tx) addReadings(by Actor, place string, list []grow.AirReading, from ReadingsFrom) (out ReadingsKept, err error) {
+// keptBefore tells whether the sensor's reading is on record from an earlier
+// request under nearly the same instant: how long a request is under way differs,
+// so a wrong clock is never put right twice by quite the same.
+func (t *tx) keptBefore(place int64, r grow.AirReading, out *ReadingsKept) (bool, error) {
+	var at int64
+	err := t.one(`SELECT at FROM readings WHERE place_id = ? AND source_id = ? AND at BETWEEN ? AND ? AND temp IS ? AND rh IS ? AND co2 IS ? LIMIT 1`,
+		[]any{place, out.source, micros(r.At.Add(-clockLimit)), micros(r.At.Add(clockLimit)), grow.Scaled(r.TempC), grow.Scaled(r.RHPct), grow.Scaled(r.CO2ppm)}, &at)
+	if errors.Is(err, sql.ErrNoRows) {
+		return false, nil
+	}
+	return !out.now[at], err
+}
+
+func (t *tx) addReadings(by Actor, place string, list []grow.AirReading, shifted bool, from ReadingsFrom) (out ReadingsKept, err error) {
 	r, err := t.resolvePlace(place)
 	if err != nil {
 		return out, err
 	}
-	out.Refused = []RefusedReading{}
+	out.Refused, out.now = []RefusedReading{}, map[int64]bool{}
 	if out.Place, err = t.place(r); err != nil {
 		return out, err
 	}
@@ -106,12 +124,18 @@ func (t *tx) addReadings(by Actor, place string, list []grow.AirReading, from Re
 	}
 	hours := touchedHours{}
 	for i, reading := range list {
-		refused := reading.Problem(t.now)
-		if refused == "" {
+		refused, again := reading.Problem(t.now), false
+		if refused == "" && shifted {
+			again, err = t.keptBefore(r.id, reading, &out)
+		}
+		switch {
+		case err == nil && again:
+			out.Known++
+		case err == nil && refused == "":
 			refused, err = t.keepReading(r.id, reading, &out, hours)
-			if err != nil {
-				return out, err
-			}
+		}
+		if err != nil {
+			return out, err
 		}
 		if refused != "" {
 			out.Refused = append(out.Refused, RefusedReading{i, refused})
@@ -154,6 +178,7 @@ func (t *tx) keepReading(place int64, r grow.AirReading, out *ReadingsKept, hour
 	}
 	if n, err := done.RowsAffected(); err != nil || n == 1 {
 		out.Stored++
+		out.now[at] = true
 		hours.add(at)
 		return "", err
 	}

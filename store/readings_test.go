@@ -284,3 +284,22 @@ func TestExportOfRooms(t *testing.T) {
 		t.Errorf("rooms:\n%s", rooms.String())
 	}
 }
+
+// TestAWrongClockSentTwice: a sensor whose clock is an hour slow sends its readings
+// again because an answer was lost. The second request is under way for longer, so
+// its times are put right by a little more; each reading is on record once. Two
+// alike within one request are two.
+func TestAWrongClockSentTwice(t *testing.T) {
+	t.Parallel()
+	f := newDeskFarm(t)
+	at := f.clock.now().Add(-90 * time.Minute)
+	list := []grow.AirReading{{At: at, TempC: new(22.5)}, {At: at.Add(time.Second), TempC: new(22.5)}, {At: at.Add(5 * time.Minute), TempC: new(23.0)}}
+	for n, wait := range []time.Duration{80 * time.Millisecond, 900 * time.Millisecond, 10 * time.Millisecond} {
+		sent := f.clock.now().Add(-time.Hour)
+		f.clock.move(wait)
+		got := must(f.AddReadings(t.Context(), f.owner, "incubator", list, &sent, FromSensor))(t)
+		if want := []int{3, 0, 0}[n]; got.Stored != want || got.Known != 3-want {
+			t.Errorf("request %d: %d stored, %d known", n+1, got.Stored, got.Known)
+		}
+	}
+}
