@@ -3,6 +3,7 @@ package store
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -44,7 +45,7 @@ type roomUse struct{ growing, fruiting int }
 
 // aheadNow gives what bags alive promise, in weeks that start on a day.
 func (s *Store) aheadNow(ctx context.Context, f *Farm, r *records, starts grow.WeekStart) (*aheadBase, error) {
-	key := "week ahead " + string(starts)
+	key := fmt.Sprintf("week ahead %s %d", starts, s.tracks.earlierCount()) // what becomes known of rooms changes forecasts
 	if kept, ok := recall[*aheadBase](r, key); ok {
 		return kept, nil
 	}
@@ -97,7 +98,7 @@ func (t *tx) kindFor(f *Farm, r *records, b Batch, base *aheadBase) (kindKey, er
 	species, _ := f.SpeciesOf(of.Species, of.Strain)
 	days, err := t.law(f, of, species, nil)
 	if err == nil {
-		base.kinds[key] = f.kindOf(species, key, days, base.past[key], r.dryOf(b.Species))
+		base.kinds[key] = f.kindOf(species, key, days.Law, base.past[key], r.dryOf(b.Species))
 	}
 	return key, err
 }
@@ -125,7 +126,7 @@ func (t *tx) addAlive(f *Farm, r *records, b Batch, base *aheadBase, alive map[k
 // lawUnderWay is what the bags of a batch share of their days, once some of them
 // are grown over: their batch is known the better the more there are.
 func lawUnderWay(p *prospect) plan.Law {
-	l := planLaw(p.law)
+	l := planLaw(p.law.Law)
 	if n := p.sisters.finished(); n > 0 {
 		l.Between = math.Sqrt(1 / (1/(l.SD*l.SD+l.Between*l.Between) + float64(n)/(l.Within*l.Within)))
 		l.SD = 0
@@ -197,7 +198,7 @@ func (p *prospect) alive(g bagRow, today grow.Date) (plan.Bag, bool) {
 	case s.GrownOverAt != nil:
 		bag.Stage, bag.Waited = plan.Ripening, since(grow.DateOf(*s.GrownOverAt, zone))
 	default:
-		d := p.forecast(g, int(bag.Age)).Colonised
+		d := p.forecast(g, p.rooms.of(g.id), int(bag.Age)).Colonised
 		bag.Grown = plan.Range{Early: d.Early, Likely: d.Likely, Late: d.Late}
 	}
 	return bag, true

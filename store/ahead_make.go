@@ -113,7 +113,7 @@ func (t *tx) wantedKind(f *Farm, r *records, base *aheadBase, slug grow.Slug) (a
 	}
 	species, _ := f.SpeciesOf(slug, nil)
 	days, err := t.law(f, Batch{Species: slug}, species, nil)
-	return f.kindOf(species, key, days, base.past[key], r.dryOf(slug)), err
+	return f.kindOf(species, key, days.Law, base.past[key], r.dryOf(slug)), err
 }
 
 // day is a date so many days from today.

@@ -30,13 +30,13 @@ type placeAir struct {
 // hourColumns are the columns of an hour in one text, a week of hours a row: for
 // two years of hours one row each would take longer than adding up the readings.
 const hourColumns = `SELECT group_concat(hour || ' ' || temps || ' ' || temp_sum || ' ' || coalesce(temp_min, '-') || ' ' || coalesce(temp_max, '-') || ' ' || rhs || ' ' || rh_sum
-	|| ' ' || co2s || ' ' || co2_sum || ' ' || coalesce(co2_max, '-') || ' ' || logged, ';') FROM reading_hours WHERE place_id = ? GROUP BY hour / 168`
+	|| ' ' || co2s || ' ' || co2_sum || ' ' || coalesce(co2_max, '-') || ' ' || logged, ';') FROM reading_hours WHERE place_id = ? AND hour >= ? GROUP BY hour / 168`
 
-// readAir reads the hourly sums of a place.
-func (t *tx) readAir(place int64) (placeAir, error) {
+// readAir reads the hourly sums of a place from an hour on.
+func (t *tx) readAir(place, from int64) (placeAir, error) {
 	var out placeAir
 	typed := map[int64]bool{}
-	err := t.each(hourColumns, []any{place}, func(rows *sql.Rows) error {
+	err := t.each(hourColumns, []any{place, from}, func(rows *sql.Rows) error {
 		var week string
 		if err := rows.Scan(&week); err != nil {
 			return err

@@ -44,6 +44,14 @@ func (c *cachedCounts) changed(bag, batch int64) {
 	c.changes++
 }
 
+// airChanged notes that forecasts have changed though no bag has.
+func (c *cachedCounts) airChanged() {
+	c.Lock()
+	defer c.Unlock()
+	c.due = keptDue{}
+	c.changes++
+}
+
 // recordsNow are all bags of the farm as the statistics see them. Treat them
 // as read-only.
 func (s *Store) recordsNow(ctx context.Context, f *Farm) (*records, error) {

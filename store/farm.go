@@ -88,6 +88,7 @@ func (s *Store) forgetFarm() {
 	s.farm.Unlock()
 	s.counts.forget()
 	s.laws.changed(0)
+	s.tracks.changedFrom(0)
 }
 
 // farmChanged makes the next Farm read it anew once this is committed.

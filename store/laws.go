@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"slices"
 	"sync"
+	"time"
 
 	"bagmark/grow"
 	"bagmark/grow/forecast"
@@ -33,8 +34,15 @@ type cachedLaws struct {
 }
 
 type keptLaw struct {
-	law    forecast.Law
+	law    learnt
 	others int // changes that other batches had made by then
+}
+
+// learnt is a law and the runs of the batches that it was learnt from, none for a
+// published range.
+type learnt struct {
+	forecast.Law
+	from []pastRun
 }
 
 // changed notes that looks at the bags of a batch have changed; 0 stands for
@@ -58,7 +66,7 @@ func (c *cachedLaws) count() int {
 	return c.changes
 }
 
-func (c *cachedLaws) find(key lawKey) (forecast.Law, bool) {
+func (c *cachedLaws) find(key lawKey) (learnt, bool) {
 	c.Lock()
 	defer c.Unlock()
 	k, ok := c.laws[key]
@@ -67,7 +75,7 @@ func (c *cachedLaws) find(key lawKey) (forecast.Law, bool) {
 
 // keep keeps a law made when there had been so many changes, unless there have
 // been more.
-func (c *cachedLaws) keep(key lawKey, l forecast.Law, changes int) {
+func (c *cachedLaws) keep(key lawKey, l learnt, changes int) {
 	c.Lock()
 	defer c.Unlock()
 	if c.changes != changes {
@@ -82,7 +90,12 @@ func (c *cachedLaws) keep(key lawKey, l forecast.Law, changes int) {
 // looksChanged notes a change of what laws rest on, to count once committed.
 func (t *tx) looksChanged(batch int64) {
 	t.lawChanges++
-	t.after = append(t.after, func() { t.store.laws.changed(batch) })
+	t.after = append(t.after, func() {
+		t.store.laws.changed(batch)
+		if batch == 0 { // perhaps where it stands, or since when
+			t.store.tracks.changedFrom(0)
+		}
+	})
 }
 
 // looksOf notes changed looks at a bag of a batch, unless the batch is no
@@ -96,13 +109,19 @@ func (t *tx) looksOf(batch int64) error {
 	return err
 }
 
-// law is what is believed about the days of a batch's bags: the range of its
-// species or strain, sharpened by the farm's own batches.
-func (t *tx) law(f *Farm, b Batch, species grow.Species, bags sisterSpans) (forecast.Law, error) {
+// lawKeyOf names the law of a batch's species or strain.
+func lawKeyOf(b Batch) lawKey {
 	key := lawKey{species: b.Species}
 	if b.Strain != nil {
 		key.strain = nameKey(*b.Strain)
 	}
+	return key
+}
+
+// law is what is believed about the days of a batch's bags: the range of its
+// species or strain, sharpened by the farm's own batches.
+func (t *tx) law(f *Farm, b Batch, species grow.Species, bags sisterSpans) (learnt, error) {
+	key := lawKeyOf(b)
 	if bags.finished() >= forecast.LeastFinished {
 		key.without = b.row
 	}
@@ -110,12 +129,15 @@ func (t *tx) law(f *Farm, b Batch, species grow.Species, bags sisterSpans) (fore
 		return l, nil
 	}
 	l, err := t.learn(f, b, rangeLaw(species))
-	t.after = append(t.after, func() {
+	if err != nil {
+		return l, err
+	}
+	t.keep(func() {
 		if t.store.current(f) {
 			t.store.laws.keep(key, l, t.lawsAt+t.lawChanges)
 		}
 	})
-	return l, err
+	return l, nil
 }
 
 // rangeLaw is the law of a species' range of days alone.
@@ -129,22 +151,22 @@ func rangeLaw(species grow.Species) forecast.Law {
 
 // learn sharpens a law by the farm's batches of the same strain if it has any,
 // else by those of the species.
-func (t *tx) learn(f *Farm, b Batch, l forecast.Law) (forecast.Law, error) {
+func (t *tx) learn(f *Farm, b Batch, l forecast.Law) (learnt, error) {
 	if b.Strain != nil {
 		same, err := t.spellings(b.Species, *b.Strain)
 		if err != nil {
-			return l, err
+			return learnt{}, err
 		}
-		h, err := t.history(f, b, `AND b.strain IN (SELECT value FROM json_each(?))`, same)
+		past, err := t.history(f, b, `AND b.strain IN (SELECT value FROM json_each(?))`, same)
 		if err != nil {
-			return l, err
+			return learnt{}, err
 		}
-		if learnt := l.Learn(h); learnt.Basis.Source == forecast.OwnBatches {
-			return learnt, nil
+		if law := learnFrom(l, past); law.Basis.Source == forecast.OwnBatches {
+			return law, nil
 		}
 	}
-	h, err := t.history(f, b, ``)
-	return l.Learn(h), err
+	past, err := t.history(f, b, ``)
+	return learnFrom(l, past), err
 }
 
 // spellings are the ways in which batches of a species name a strain, as a JSON
@@ -158,12 +180,46 @@ func (t *tx) spellings(species grow.Slug, strain string) (string, error) {
 	return string(same), err
 }
 
+func learnFrom(l forecast.Law, past []pastBatch) learnt {
+	out := learnt{Law: l.Learn(historyOf(past))}
+	if out.Basis.Source == forecast.OwnBatches {
+		for _, b := range past {
+			out.from = append(out.from, b.pastRun)
+		}
+	}
+	return out
+}
+
+// pastRun is the spawn run of a batch, up to the mean of the days on which its bags
+// were seen grown over.
+type pastRun struct {
+	batch   int64
+	made    time.Time
+	place   *string
+	bags    int
+	grown   int // bags seen grown over
+	grownAt time.Time
+}
+
+// pastBatch is a batch with bags that were seen grown over.
+type pastBatch struct {
+	pastRun
+	spans []forecast.Span
+}
+
+func historyOf(past []pastBatch) forecast.History {
+	out := make(forecast.History, len(past))
+	for i, b := range past {
+		out[i] = b.spans
+	}
+	return out
+}
+
 // history are the looks at the bags of the farm's newest other batches of the
 // species that have finished ones.
-func (t *tx) history(f *Farm, b Batch, also string, args ...any) (forecast.History, error) {
-	var out forecast.History
-	last := int64(0)
-	err := t.each(`SELECT g.batch_id, b.inoculated_at, g.not_yet_at, g.grown_over_at FROM bags g JOIN batches b ON b.id = g.batch_id
+func (t *tx) history(f *Farm, b Batch, also string, args ...any) ([]pastBatch, error) {
+	var out []pastBatch
+	err := t.each(`SELECT g.batch_id, b.inoculated_at, (SELECT name FROM places WHERE id = b.place_id), g.not_yet_at, g.grown_over_at FROM bags g JOIN batches b ON b.id = g.batch_id
 		WHERE g.batch_id IN (
 			SELECT b.id FROM batches b WHERE b.species = ? AND b.id <> ? `+also+` AND
 				(SELECT count(*) FROM bags g WHERE g.batch_id = b.id AND g.grown_over_at IS NOT NULL) >= ?
@@ -171,16 +227,30 @@ func (t *tx) history(f *Farm, b Batch, also string, args ...any) (forecast.Histo
 		ORDER BY b.inoculated_at, g.batch_id, g.number`,
 		append(append([]any{string(b.Species), b.row}, args...), forecast.LeastFinished, mostHistory), func(rows *sql.Rows) error {
 			var batch, made int64
+			var place *string
 			var notYet, grown *int64
-			if err := rows.Scan(&batch, &made, &notYet, &grown); err != nil {
+			if err := rows.Scan(&batch, &made, &place, &notYet, &grown); err != nil {
 				return err
 			}
-			if batch != last {
-				out, last = append(out, nil), batch
+			if n := len(out); n == 0 || out[n-1].batch != batch {
+				out = append(out, pastBatch{pastRun: pastRun{batch: batch, made: instant(made, f.Zone), place: place}})
 			}
-			looked := span(Batch{InoculatedAt: instant(made, f.Zone)}, timeOr(notYet), timeOr(grown), f.Zone)
-			out[len(out)-1] = append(out[len(out)-1], looked)
+			out[len(out)-1].look(timeOr(notYet), timeOr(grown), f.Zone)
 			return nil
 		})
 	return out, err
+}
+
+// look adds what was seen of one more bag.
+func (b *pastBatch) look(notYet, grown *time.Time, zone *time.Location) {
+	b.spans = append(b.spans, span(Batch{InoculatedAt: b.made}, notYet, grown, zone))
+	b.bags++
+	if grown == nil {
+		return
+	}
+	if b.grown++; b.grown == 1 {
+		b.grownAt = *grown
+		return
+	}
+	b.grownAt = b.grownAt.Add(grown.Sub(b.grownAt) / time.Duration(b.grown))
 }

@@ -23,6 +23,7 @@ type Forecast struct {
 	Ready       *DateRange `json:"ready"`
 	IntervalPct int        `json:"interval_pct"`
 	Basis       string     `json:"basis"`
+	Room        *RoomPace  `json:"room"` // null where nothing is known of the bag's places
 	Slow        bool       `json:"slow"`
 	Overdue     bool       `json:"overdue"`
 	Words       []string   `json:"words"`
@@ -111,9 +112,11 @@ type prospect struct {
 	batch    Batch
 	made     grow.Date
 	species  grow.Species
-	law      forecast.Law
+	law      learnt
 	ripening forecast.Ripening
-	sisters  sisterSpans
+	rooms    *roomClocks
+	looked   sisterSpans // in calendar days
+	sisters  sisterSpans // in the law's days
 	known    map[looks]forecast.Forecast
 }
 
@@ -122,10 +125,11 @@ type looks struct {
 	span    forecast.Span
 	reading forecast.Reading
 	read    bool
+	room    *roomClock
 }
 
 func (t *tx) prospect(f *Farm, b Batch, sisters sisterSpans) (p *prospect, err error) {
-	p = &prospect{farm: f, batch: b, made: grow.DateOf(b.InoculatedAt, f.Zone), sisters: sisters, known: map[looks]forecast.Forecast{}}
+	p = &prospect{farm: f, batch: b, made: grow.DateOf(b.InoculatedAt, f.Zone), looked: sisters, sisters: sisters, known: map[looks]forecast.Forecast{}}
 	p.species, _ = f.SpeciesOf(b.Species, b.Strain)
 	p.ripening = forecast.RipeningFrom(p.species.RipeningDays.Low, p.species.RipeningDays.High)
 	var inCare bool
@@ -133,10 +137,18 @@ func (t *tx) prospect(f *Farm, b Batch, sisters sisterSpans) (p *prospect, err e
 		return nil, err
 	}
 	if !inCare { // nobody waits for a bag of it, and learning takes time
-		p.law = rangeLaw(p.species)
+		p.law.Law = rangeLaw(p.species)
 		return p, nil
 	}
-	p.law, err = t.law(f, b, p.species, sisters)
+	if p.law, err = t.law(f, b, p.species, sisters); err != nil {
+		return nil, err
+	}
+	if p.rooms, err = t.roomClocks(f, b, p.species, p.law); p.rooms != nil {
+		p.sisters = make(sisterSpans, len(sisters))
+		for bag, span := range sisters {
+			p.sisters[bag] = p.rooms.of(bag).clock().Span(span)
+		}
+	}
 	return p, err
 }
 
@@ -156,7 +168,8 @@ func (p *prospect) of(g bagRow, now time.Time) outlook {
 	if g.status.State.Out() || g.status.Contaminated != nil {
 		return o
 	}
-	fc := p.forecast(g, int(o.Today-p.made))
+	room := p.rooms.of(g.id)
+	fc := p.forecast(g, room, int(o.Today-p.made))
 	if g.status.State != grow.Fruiting { // nobody waits for growth there
 		o.forecast.Slow, o.forecast.Overdue = fc.Slow, fc.Overdue
 	}
@@ -165,14 +178,19 @@ func (p *prospect) of(g bagRow, now time.Time) outlook {
 	if fc.Known && p.ripening.High > 0 && g.status.State != grow.Fruiting {
 		o.forecast.Words = append(o.forecast.Words, forecast.ReadyWords(fc.Colonised.Ready(p.ripening), p.batch.InoculatedAt))
 	}
+	if room.counted() && !fc.Known && g.status.State != grow.Fruiting {
+		o.forecast.Basis += ", counted with the room"
+		o.forecast.Room = room.pace()
+		o.forecast.Words = append(o.forecast.Words, p.rooms.words(room, f, p.species))
+	}
 	o.ReadyFrom = &o.forecast.Ready.Earliest
-	since := p.made + grow.Date(math.Floor(p.law.Quantile(0.95))) + 1
+	since := p.made + grow.Date(p.law.OverdueAfter(room.clock())) + 1
 	o.OverdueSince = &since
 	return o
 }
 
-func (p *prospect) forecast(g bagRow, day int) forecast.Forecast {
-	l := looks{span: p.sisters.of(g.id)}
+func (p *prospect) forecast(g bagRow, room *roomClock, day int) forecast.Forecast {
+	l := looks{span: p.looked.of(g.id), room: room}
 	if s := g.status; s.ReadPct != nil && *s.ReadPct < grow.GrownOverPct && s.GrownOverAt == nil {
 		l.reading, l.read = forecast.Reading{Day: float64(grow.Day(p.batch.InoculatedAt, *s.ReadAt, p.farm.Zone)), Share: *s.ReadPct / 100}, true
 	}
@@ -182,7 +200,7 @@ func (p *prospect) forecast(g bagRow, day int) forecast.Forecast {
 		if l.read {
 			bag.Reading = &l.reading
 		}
-		fc = p.law.Bag(bag, p.sisters.without(g.id))
+		fc = p.law.BagBy(room.clock(), bag, p.sisters.without(g.id))
 		p.known[l] = fc
 	}
 	return fc

@@ -144,7 +144,7 @@ func (t *tx) addReadings(by Actor, place string, list []grow.AirReading, shifted
 	if len(out.Refused) == len(list) {
 		return out, refusal(out.Refused)
 	}
-	return out, t.sumHours(r.id, hours.stretches())
+	return out, t.sumHours(r.id, hours.stretches(), from.How)
 }
 
 // refusal is the error when nothing at all could be kept.
@@ -229,8 +229,16 @@ func (h touchedHours) stretches() (out [][2]int64) {
 const hourSums = `SELECT r.place_id, at / 3600000000, count(temp), coalesce(sum(temp), 0), min(temp), max(temp), count(rh), coalesce(sum(rh), 0), min(rh), max(rh),
 	count(co2), coalesce(sum(co2), 0), min(co2), max(co2), sum(s.how <> 'typed') FROM readings r JOIN reading_sources s ON s.id = r.source_id`
 
-func (t *tx) sumHours(place int64, stretches [][2]int64) error {
-	for _, h := range stretches {
+// sumHours adds up hours anew; how is where their readings came from. One typed by
+// hand also makes hours known back to the one typed before it.
+func (t *tx) sumHours(place int64, stretches [][2]int64, how string) error {
+	for i, h := range stretches {
+		if from := h[0]; i == 0 { // they are in order
+			if how == "typed" {
+				from -= lineReach
+			}
+			t.airChanged(from)
+		}
 		if _, err := t.exec(`DELETE FROM reading_hours WHERE place_id = ? AND hour BETWEEN ? AND ?`, place, h[0], h[1]); err != nil {
 			return err
 		}
@@ -265,7 +273,7 @@ func (s *Store) TakeBackReadings(ctx context.Context, _ Actor, place grow.Code, 
 		if _, err := t.exec(`DELETE FROM readings WHERE source_id = ?`, source); err != nil {
 			return err
 		}
-		return t.sumHours(r.id, [][2]int64{{*first / hourMicros, *last / hourMicros}})
+		return t.sumHours(r.id, [][2]int64{{*first / hourMicros, *last / hourMicros}}, how)
 	})
 	return n, err
 }

@@ -16,6 +16,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"bagmark/grow/yield"
 
@@ -51,7 +52,8 @@ func TestFarmsOfReleasedSchemas(t *testing.T) {
 			if r := must(Check(t.Context(), dir))(t); len(r.Problems) > 0 || there(filepath.Join(dir, fmt.Sprintf("farm-version-%d.db", version))) {
 				t.Errorf("check of what was just restored: %v, or a copy of what is in the backup anyway", r.Problems)
 			}
-			s := must(Open(t.Context(), dir, Options{MustExist: true}))(t)
+			madeThen := func() time.Time { return time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC) } // ages stand in the exports
+			s := must(Open(t.Context(), dir, Options{MustExist: true, Now: madeThen}))(t)
 			var got string
 			for _, export := range []func(context.Context, io.Writer) error{s.ExportBatches, s.ExportBags, s.ExportEntries} {
 				text, _, _ := exported(t, func(b *bytes.Buffer) error { return export(t.Context(), b) })

@@ -44,7 +44,9 @@ func (s *Store) AddRoomLine(ctx context.Context, by Actor, place grow.Code, line
 		if err != nil {
 			return err
 		}
-		created = n == 1
+		if created = n == 1; created && line.Kind == grow.RoomSetPoint {
+			t.airChanged(micros(line.At) / hourMicros)
+		}
 		return t.keptLine(f, r.id, line, &e)
 	})
 	return e, created, err
@@ -86,6 +88,9 @@ func (s *Store) TakeBackRoomLine(ctx context.Context, _ Actor, place grow.Code, 
 		}
 		if err == nil {
 			e = list[0]
+			if e.Kind == grow.RoomSetPoint {
+				t.airChanged(micros(e.At) / hourMicros)
+			}
 		}
 		return err
 	})
@@ -163,6 +168,7 @@ func (s *Store) PutPlaceFacts(ctx context.Context, _ Actor, place grow.Code, cha
 		if err := f.validate(); err != nil {
 			return err
 		}
+		t.airChanged(0) // how bags stand makes their cores warmer
 		_, err = t.exec(`INSERT INTO place_facts (place_id, touching, volume_m3) VALUES (?, ?, ?)
 			ON CONFLICT DO UPDATE SET touching = excluded.touching, volume_m3 = excluded.volume_m3`, r.id, f.Touching, f.VolumeM3)
 		return err

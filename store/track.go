@@ -9,11 +9,19 @@ import (
 	"bagmark/grow/climate"
 )
 
-// cachedTracks keeps the air of places until a reading changes any.
+// cachedTracks keeps the air of places until a reading changes any, and what was
+// known of it up to the last midnight until anything earlier changes.
 type cachedTracks struct {
 	sync.Mutex
 	changes int
 	of      map[int64]placeAir
+
+	earlier  int   // changes of what was known before midnight
+	midnight int64 // the hour up to which all below is known
+	hours    keptBy[int64, climate.Track]
+	known    keptBy[string, placeKnown]
+	runs     keptBy[runKey, runAir]
+	fits     keptBy[lawKey, keptFit]
 }
 
 func (c *cachedTracks) forget() {
@@ -55,7 +63,7 @@ func (t *tx) measured(place int64) (placeAir, error) {
 	if air, ok := t.store.tracks.find(place); ok {
 		return air, nil
 	}
-	air, err := t.readAir(place)
+	air, err := t.readAir(place, 0)
 	if err == nil {
 		t.after = append(t.after, func() { t.store.tracks.keep(place, air, t.tracksAt) })
 	}
@@ -80,11 +88,14 @@ func (t *tx) settings(place int64) (out []climate.Setting, err error) {
 
 // track is what is known of the air where a place is, up to now: its own hours,
 // then those of what it stands in, then what the thermostats were set to.
-func (t *tx) track(name string) (climate.Track, error) {
+func (t *tx) track(name string) (climate.Track, error) { return t.trackBy(name, t.measured) }
+
+// trackBy is track with the hours of each place as read gives them.
+func (t *tx) trackBy(name string, read func(place int64) (placeAir, error)) (climate.Track, error) {
 	var out climate.Track
 	var settings []climate.Setting
 	err := t.around(name, func(place int64) error {
-		own, err := t.measured(place)
+		own, err := read(place)
 		if err != nil {
 			return err
 		}

@@ -20,11 +20,14 @@ type tx struct {
 	now   time.Time
 	store *Store
 	after []func() // run once committed
+	reads bool     // and nothing else
 
 	lawsAt     int // changes of what laws rest on when the transaction began
 	lawChanges int // and those that it makes itself
 
-	tracksAt int // changes of readings when the transaction began
+	tracksAt  int   // changes of readings when the transaction began
+	earlierAt int   // and of those before midnight
+	air       *bool // whether anything is known of any place, once asked
 
 	changesFarm bool // its settings, conditions or species
 }
@@ -36,7 +39,7 @@ func (s *Store) reading(ctx context.Context, f func(*tx) error) error {
 		return databaseError(err)
 	}
 	defer t.Rollback() // after a commit this does nothing
-	x := &tx{Tx: t, ctx: ctx, now: s.moment(), store: s, lawsAt: s.laws.count(), tracksAt: s.tracks.count()}
+	x := &tx{Tx: t, reads: true, ctx: ctx, now: s.moment(), store: s, lawsAt: s.laws.count(), tracksAt: s.tracks.count(), earlierAt: s.tracks.earlierCount()}
 	if err := f(x); err != nil {
 		return databaseError(err)
 	}
@@ -47,6 +50,18 @@ func (s *Store) reading(ctx context.Context, f func(*tx) error) error {
 		after()
 	}
 	return nil
+}
+
+// keep keeps in memory what was worked out from what the transaction sees: at once
+// where it only reads, so that it need not be worked out again in the same
+// transaction, else once committed. do must look whether it still holds: whoever
+// changes it says so after its own commit.
+func (t *tx) keep(do func()) {
+	if t.reads {
+		do()
+		return
+	}
+	t.after = append(t.after, do)
 }
 
 // exec runs one statement.

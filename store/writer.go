@@ -88,7 +88,7 @@ func (s *Store) inOneTransaction(c *change, kept *[]*change) error {
 	}
 	defer t.Rollback() // after a commit this does nothing
 	for c != nil {
-		c.tx = &tx{Tx: t, ctx: context.WithoutCancel(c.ctx), now: s.moment(), store: s, lawsAt: s.laws.count(), tracksAt: s.tracks.count()}
+		c.tx = &tx{Tx: t, ctx: context.WithoutCancel(c.ctx), now: s.moment(), store: s, lawsAt: s.laws.count(), tracksAt: s.tracks.count(), earlierAt: s.tracks.earlierCount()}
 		intact := c.run(len(*kept) > 0)
 		if c.err == nil {
 			*kept = append(*kept, c)
