@@ -149,6 +149,50 @@ func (r *reader) at(cells []string) (t time.Time, err error) {
 	return r.date(f)
 }
 
+// shown is what a row's clock shows, to be compared with other rows; false where
+// the time is counted from the start.
+func (r *reader) shown(cells []string) (time.Time, bool) {
+	text := cell(cells, r.column)
+	if t, ok := unixTime(text); ok && r.kind == dated {
+		return t, true
+	}
+	f, ok := fieldsOf(text)
+	if ok && r.clock >= 0 {
+		f, ok = f.join(cell(cells, r.clock))
+	}
+	switch {
+	case ok && r.kind == dated:
+		return f.shown(r.order)
+	case ok && r.kind == hours && f.hour():
+		clock, ok := f.clock(0)
+		return time.Unix(0, 0).Add(clock), ok
+	}
+	return time.Time{}, false
+}
+
+// oldestFirst is the rows in the order of time: turned round where the clock goes
+// back from more rows to the next than it goes on.
+func (s *Sheet) oldestFirst(r reader) []row {
+	back := 0
+	var before time.Time
+	for _, row := range s.rows {
+		shown, ok := r.shown(s.split(row.text))
+		if !ok {
+			continue
+		}
+		if !before.IsZero() {
+			back -= shown.Compare(before)
+		}
+		before = shown
+	}
+	if back <= 0 {
+		return s.rows
+	}
+	rows := slices.Clone(s.rows)
+	slices.Reverse(rows)
+	return rows
+}
+
 // read notes a row's time as the last one.
 func (r *reader) read(t time.Time) time.Time {
 	if !r.last.IsZero() {

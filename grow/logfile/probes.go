@@ -88,7 +88,7 @@ func (s *Sheet) tellsSeconds() bool {
 }
 
 func (s *Sheet) probesBy(r reader, columns []int, probes []Probe) (out Log, skipped bool) {
-	for _, row := range s.rows {
+	for _, row := range s.oldestFirst(r) {
 		cells := s.split(row.text)
 		at, err := r.at(cells)
 		if err != nil {
@@ -108,6 +108,10 @@ func (s *Sheet) probesBy(r reader, columns []int, probes []Probe) (out Log, skip
 	return out, skipped
 }
 
+// The coldest and the hottest that a probe of a steriliser reads, in °C: loggers
+// write -999.9 or 850 for a probe that is torn off.
+const coldest, hottest = -60, 300
+
 func (p *Probe) take(at time.Time, text string) {
 	value, of, is := number(text)
 	if is != aNumber || of == other {
@@ -115,8 +119,13 @@ func (p *Probe) take(at time.Time, text string) {
 		return
 	}
 	inF := of == fahren || of == noUnit && p.Fahrenheit
+	c := celsiusOf(value, inF)
+	if c < coldest || c > hottest {
+		p.Missing++
+		return
+	}
 	p.Fahrenheit = p.Fahrenheit || inF
-	p.Points = append(p.Points, Point{At: at, C: celsiusOf(value, inF)})
+	p.Points = append(p.Points, Point{At: at, C: c})
 }
 
 // notTemperatures are parts of heads of columns that hold something else.

@@ -175,3 +175,39 @@ func BenchmarkProbes(b *testing.B) {
 		}
 	}
 }
+
+// TestProbesNewestFirst: a file with its newest row first, that tells only hours,
+// is one morning and not a month of them.
+func TestProbesNewestFirst(t *testing.T) {
+	t.Parallel()
+	for _, text := range []string{
+		"time,core\n00:10,120\n00:00,119\n23:50,118\n23:40,117\n",
+		"time,core\n2026-03-15 00:10,120\n2026-03-15 00:00,119\n2026-03-14 23:50,118\n2026-03-14 23:40,117\n",
+	} {
+		s, err := logfile.Read([]byte(text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		l, err := s.Probes(logfile.Format{Zone: time.UTC, Start: time.Date(2026, 3, 14, 22, 0, 0, 0, time.UTC)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		points := l.Probes[0].Points
+		if len(points) != 4 || points[3].At.Sub(points[0].At) != 30*time.Minute || points[0].C != 117 || points[3].At.Day() != 15 {
+			t.Errorf("%q: %v", text, points)
+		}
+	}
+}
+
+// TestProbeTornOff: what loggers write for a probe that is not there is missing.
+func TestProbeTornOff(t *testing.T) {
+	t.Parallel()
+	s, err := logfile.Read([]byte("min,core\n0,120\n1,-999.9\n2,850\n3,1e308\n4,121\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := s.Probes(logfile.Format{})
+	if err != nil || len(l.Probes) != 1 || len(l.Probes[0].Points) != 2 || l.Probes[0].Missing != 3 {
+		t.Errorf("%+v, %v", l, err)
+	}
+}

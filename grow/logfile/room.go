@@ -3,6 +3,7 @@ package logfile
 import (
 	"errors"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -69,14 +70,15 @@ type Problem struct {
 
 // Room reads the rows by a mapping. Shift is added to every time: how much the
 // logger's clock was slow. Rows that cannot be read are named; those that hold no
-// value are passed over.
+// value are passed over. A file may have its newest row first; readings come out
+// in the order of time.
 func (s *Sheet) Room(m RoomMap, zone *time.Location, shift time.Duration, now time.Time) (out []grow.AirReading, problems []Problem, err error) {
 	in, err := s.roomColumns(m)
 	if err != nil {
 		return nil, nil, err
 	}
 	times := reader{shape: shape{column: in.time, clock: in.clock, kind: dated}, zone: zone, means: m.Zone, order: m.Order}
-	for _, row := range s.rows {
+	for _, row := range s.oldestFirst(times) {
 		cells := s.split(row.text)
 		at, err := times.at(cells)
 		if err != nil {
@@ -96,11 +98,13 @@ func (s *Sheet) Room(m RoomMap, zone *time.Location, shift time.Duration, now ti
 		}
 		out = append(out, r)
 	}
+	slices.SortStableFunc(out, func(a, b grow.AirReading) int { return a.At.Compare(b.At) })
+	slices.SortFunc(problems, func(a, b Problem) int { return a.Line - b.Line })
 	return out, problems, nil
 }
 
 func timeProblem(cells []string, in roomColumns, err error) string {
-	said := strings.TrimSpace(cell(cells, in.time) + " " + cell(cells, in.clock))
+	said := cut(strings.TrimSpace(cell(cells, in.time) + " " + cell(cells, in.clock)))
 	if errors.Is(err, errSkipped) {
 		return fmt.Sprintf("%q %s: does the logger keep winter time all year?", said, err)
 	}
@@ -137,11 +141,34 @@ func (in roomColumns) reading(cells []string, fahrenheit bool) (r grow.AirReadin
 		case aNumber:
 			*v.into = &value
 		case strange:
-			return r, fmt.Sprintf("%q is no %s", cells[v.column], v.name)
+			return r, fmt.Sprintf("%q is no %s", cut(cells[v.column]), v.name)
 		}
+	}
+	if in.co2 >= 0 && r.CO2ppm != nil {
+		*r.CO2ppm = withThousands(cells[in.co2], *r.CO2ppm)
 	}
 	if r.TempC != nil {
 		*r.TempC = celsiusOf(*r.TempC, fahrenheit)
 	}
 	return r, ""
+}
+
+// withThousands is a number of parts per million whose sign before three digits
+// parts thousands: no air on Earth has less than a hundred.
+func withThousands(text string, ppm float64) float64 {
+	if thousands.MatchString(text) {
+		return ppm * 1000
+	}
+	return ppm
+}
+
+var thousands = regexp.MustCompile(`^[1-9][0-9]?[.,][0-9]{3}\b`)
+
+// cut shortens what a cell holds to what a message can say.
+func cut(text string) string {
+	const most = 40
+	if r := []rune(text); len(r) > most {
+		return string(r[:most]) + "…"
+	}
+	return text
 }

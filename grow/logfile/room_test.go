@@ -167,3 +167,53 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// TestLoggerNewestFirst: the same night in Lisbon, as a file that has its newest
+// row first tells it.
+func TestLoggerNewestFirst(t *testing.T) {
+	t.Parallel()
+	list, problems, _ := readLogger(t, "time;temp\n25.10.2026 02:00;25\nrubbish;1\n25.10.2026 01:30;24\n25.10.2026 01:00;23\n25.10.2026 01:30;22\n25.10.2026 01:00;21\n25.10.2026 00:40;20\n")
+	if len(problems) != 1 || problems[0].Line != 3 || len(list) != 6 {
+		t.Fatalf("%d readings, %v", len(list), problems)
+	}
+	for i, want := range []string{"2026-10-24T23:40:00Z", "2026-10-25T00:00:00Z", "2026-10-25T00:30:00Z", "2026-10-25T01:00:00Z", "2026-10-25T01:30:00Z", "2026-10-25T02:00:00Z"} {
+		if got := list[i].At.UTC().Format(time.RFC3339); got != want || *list[i].TempC != float64(20+i) {
+			t.Errorf("reading %d: %v °C at %s, want %s", i, *list[i].TempC, got, want)
+		}
+	}
+}
+
+// TestLoggerThousands: carbon dioxide outside is about 420 ppm (NOAA Global
+// Monitoring Laboratory, Mauna Loa), so 1,234 is no 1.2.
+func TestLoggerThousands(t *testing.T) {
+	t.Parallel()
+	for text, want := range map[string]float64{`"1,234"`: 1234, "12.345": 12345, "1,234 ppm": 1234, "412.125": 412.125, "0.412": 0.412, "850,5": 850.5, "1.2345": 1.2345} {
+		list, problems, _ := readLogger(t, "time\tco2\n2026-03-14 10:00\t"+text+"\n")
+		if len(problems) > 0 || len(list) != 1 || math.Abs(*list[0].CO2ppm-want) > 1e-9 {
+			t.Errorf("%s: %+v, %v", text, list, problems)
+		}
+	}
+}
+
+// TestLoggerColumns: two columns of one name can be told apart, a file of nothing
+// but columns is refused, a long cell is not told in full, and an open quote takes
+// no other cell with it.
+func TestLoggerColumns(t *testing.T) {
+	t.Parallel()
+	list, _, m := readLogger(t, "time,temp,temp\n2026-03-14 10:00,20,30\n", func(m *logfile.RoomMap) { m.Temp = "temp, column 3" })
+	if len(list) != 1 || *list[0].TempC != 30 {
+		t.Errorf("the second of two columns: %+v by %+v", list, m)
+	}
+	_, err := logfile.Read([]byte("2026-03-14 10:00" + strings.Repeat(",1", 300) + "\n"))
+	if grow.KindOf(err) != grow.TooLarge || !strings.Contains(err.Error(), "line 1") {
+		t.Errorf("301 columns: %v", err)
+	}
+	list, problems, _ := readLogger(t, "time,temp\n2026-03-14 10:00,20\n2026-03-14 10:05,\""+strings.Repeat("x", 500)+"\n")
+	if len(list) != 1 || len(problems) != 1 || len(problems[0].Message) > 100 {
+		t.Errorf("a long cell: %v", problems)
+	}
+	list, problems, _ = readLogger(t, "time,temp,note\n2026-03-14 10:00,20,\"open,\"closed\"\n")
+	if len(list) != 1 || len(problems) != 0 {
+		t.Errorf("an open quote: %v, %v", list, problems)
+	}
+}

@@ -11,6 +11,9 @@ import (
 // MostRows is how many rows one file may have: two years of five minutes.
 const MostRows = 250000
 
+// mostColumns is how many columns one file may have: each is a choice on a page.
+const mostColumns = 250
+
 // Sheet is a logger's file as a table.
 type Sheet struct {
 	heads     []string // as many as columns; "" where the file names none
@@ -30,6 +33,11 @@ type row struct {
 func Read(data []byte) (*Sheet, error) {
 	lines := splitLines(plainText(data))
 	s := &Sheet{separator: separatorOf(lines)}
+	for i, text := range lines {
+		if strings.Count(text, string(rune(s.separator))) >= mostColumns {
+			return nil, grow.Errorf(grow.TooLarge, "line %d of this file has more than %d columns", i+1, mostColumns)
+		}
+	}
 	first, head, found := s.findTable(lines)
 	if !found {
 		return nil, grow.Errorf(grow.Invalid, "no row of this file has a date or a time that can be read, with a number beside it; a table like 2026-03-14 08:00;118.4 is looked for")
@@ -58,12 +66,17 @@ func ReadDated(data []byte) (*Sheet, error) {
 	return s, err
 }
 
-// Heads are the names of the columns: column 1, column 2 where the file has none.
+// Heads are the names of the columns, each another: column 1, column 2 where the
+// file has none, and the number behind a name that stands before.
 func (s *Sheet) Heads() []string {
 	out := slices.Clone(s.heads)
 	for i := range out {
-		if out[i] == "" {
-			out[i] = "column " + strconv.Itoa(i+1)
+		number := "column " + strconv.Itoa(i+1)
+		switch {
+		case out[i] == "":
+			out[i] = number
+		case slices.Contains(out[:i], out[i]):
+			out[i] += ", " + number
 		}
 	}
 	return out
@@ -156,18 +169,20 @@ func separatorOf(lines []string) byte {
 // cells are good until the next line is split.
 func (s *Sheet) split(text string) []string {
 	s.cells = s.cells[:0]
+	quotes := true
 	for more := true; more; {
 		var cell string
-		cell, text, more = nextCell(text, s.separator)
+		cell, text, more = nextCell(text, s.separator, &quotes)
 		s.cells = append(s.cells, cell)
 	}
 	return s.cells
 }
 
 // nextCell gives the first cell of a text, and what is behind it. A quote that is
-// not closed on its line is a sign like any other.
-func nextCell(text string, separator byte) (cell, rest string, more bool) {
-	if start := strings.TrimLeft(text, " "); strings.HasPrefix(start, `"`) {
+// not closed on its line is a sign like any other, and so are those behind it:
+// quotes is false from then on.
+func nextCell(text string, separator byte, quotes *bool) (cell, rest string, more bool) {
+	if start := strings.TrimLeft(text, " "); *quotes && strings.HasPrefix(start, `"`) {
 		for end := 1; end < len(start); end++ {
 			if start[end] != '"' {
 				continue
@@ -181,6 +196,7 @@ func nextCell(text string, separator byte) (cell, rest string, more bool) {
 				return cell, after[min(1, len(after)):], after != ""
 			}
 		}
+		*quotes = false
 	}
 	if i := strings.IndexByte(text, separator); i >= 0 {
 		return strings.TrimSpace(text[:i]), text[i+1:], true
