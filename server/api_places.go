@@ -73,3 +73,23 @@ func (s *Server) putPlace(c echo.Context) error {
 	room.Payload = s.payloadNow(c, grow.PlaceCode, room.Code)
 	return answer(c, http.StatusOK, map[string]store.Room{"place": room})
 }
+
+// patchPlace gives a place another name.
+func (s *Server) patchPlace(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	var body struct {
+		Name string `json:"name"`
+	}
+	if err := readJSON(c, &body); err != nil {
+		return err
+	}
+	room, err := s.store.RenamePlace(c.Request().Context(), actorOf(c), code, body.Name)
+	if err != nil {
+		return err
+	}
+	room.Payload = s.payloadNow(c, grow.PlaceCode, room.Code)
+	return answer(c, http.StatusOK, map[string]store.Room{"place": room})
+}

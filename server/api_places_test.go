@@ -48,3 +48,32 @@ func TestPlaceOverTheAPI(t *testing.T) {
 		t.Errorf("places.csv (-want +got):\n%s", diff)
 	}
 }
+
+// TestPlaceIsRenamed over the API and on its page: a rack that goes to another
+// room takes its bags along, its label opens it, and a phone that has a move to it
+// under way goes on.
+func TestPlaceIsRenamed(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	_, codes := b.markedKings("2", "room 1 > rack 1")
+	rack := b.codeOfPlace("room 1 > rack 1")
+	b.place("room 9", "")
+	r := b.request("PATCH", "/api/v1/places/"+rack, `{"name":"room 9"}`)
+	b.send(r).refused(400, "invalid", "name")
+	p := b.filled(b.open("/S/"+rack), "form[action$='/name']", "name", "Room 9")
+	p.want(400)
+	p.says(".note.bad", "cannot be called that").has(1, "details[open] form[action$='/name']")
+	other := b.place("room 1 > rack 7", "")
+	b.sees(other).ok().says("h1", "Now: room 1 > rack 7")
+	r = b.request("PATCH", "/api/v1/places/"+other, `{"name":"room 2 > rack 8"}`)
+	if got := b.send(r).want(200); got.at("place", "name") != "room 2 > rack 8" || got.at("place", "bags") != 0.0 {
+		t.Errorf("renamed: %s", got.body)
+	}
+	b.filled(b.open("/S/"+rack), "form[action$='/name']", "name", "room 2 > rack 1").ok().says("h1", "room 2 > rack 1").says("main", "2 bags")
+	b.sees(codes[0]).ok()
+	for i, want := range []string{"room 2 > rack 8", "room 2 > rack 1"} {
+		if got := deref(b.bag(codes[i]).Place); got != want {
+			t.Errorf("bag %d stands at %s, want %s", i+1, got, want)
+		}
+	}
+}

@@ -154,8 +154,11 @@ func (s *Server) drawPlace(c echo.Context, status int, code grow.Code, form form
 	if err != nil {
 		return err
 	}
-	if form.values == nil && w.Place.CapacityBags != nil {
-		form = formOf("capacity_bags", fmt.Sprint(*w.Place.CapacityBags))
+	if form.values == nil {
+		form = formOf("name", w.Place.Name)
+		if w.Place.CapacityBags != nil {
+			form.values.Set("capacity_bags", fmt.Sprint(*w.Place.CapacityBags))
+		}
 	}
 	p := placePage{frame: f, PlaceWhole: w, Batches: byBatches(w.Bags), Did: did, Form: form}
 	if f.May("grower") {
@@ -350,6 +353,26 @@ func (s *Server) postCapacity(c echo.Context) error {
 		bags = &n
 	}
 	if _, err = s.store.SetCapacity(c.Request().Context(), actorOf(c), code, bags); err == nil {
+		return c.Redirect(http.StatusSeeOther, grow.PlaceCode.Path(code))
+	}
+	f, ok := newForm(v).refused(err)
+	if !ok {
+		return err
+	}
+	return s.drawPlace(c, statusOf(grow.KindOf(err)), code, f, placedState{})
+}
+
+// postPlaceName gives a place another name.
+func (s *Server) postPlaceName(c echo.Context) error {
+	code, err := codeParam(c)
+	if err != nil {
+		return err
+	}
+	v, err := formValues(c)
+	if err != nil {
+		return err
+	}
+	if _, err = s.store.RenamePlace(c.Request().Context(), actorOf(c), code, typed(v, "name")); err == nil {
 		return c.Redirect(http.StatusSeeOther, grow.PlaceCode.Path(code))
 	}
 	f, ok := newForm(v).refused(err)

@@ -155,7 +155,8 @@ func (a *sweepAct) moveOne(sweep *sweepState, b store.Bag, n int) error {
 	if err != nil {
 		return err
 	}
-	sweep.saw(sweepSeen{Act: a.how.id, Bag: b.Code, Name: nameOfBag(b), Entry: e.ID, To: d.Place})
+	sweep.Place = e.Place // it may have been given another name meanwhile
+	sweep.saw(sweepSeen{Act: a.how.id, Bag: b.Code, Name: nameOfBag(b), Entry: e.ID, To: e.Place})
 	return a.tellFull(sweep)
 }
 

@@ -25,10 +25,11 @@ func (s *Server) cropPages() []route {
 
 // cropAPI is the same for programs.
 func (s *Server) cropAPI() []route {
-	const get, put, post = http.MethodGet, http.MethodPut, http.MethodPost
+	const get, put, patch, post = http.MethodGet, http.MethodPut, http.MethodPatch, http.MethodPost
 	return []route{
 		{get, "/api/v1/places/:code", store.Viewer, noBody, s.getPlace},
 		{put, "/api/v1/places/:code", store.Grower, jsonBody, s.putPlace},
+		{patch, "/api/v1/places/:code", store.Grower, jsonBody, s.patchPlace},
 		{get, "/api/v1/fruiting", store.Viewer, noBody, s.getToFruiting},
 		{get, "/api/v1/week-ahead", store.Viewer, noBody, s.getWeekAhead},
 		{get, "/api/v1/export/week-ahead.csv", store.Viewer, noBody, s.exporting("week-ahead", s.store.ExportWeekAhead)},

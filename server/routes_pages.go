@@ -38,6 +38,7 @@ func (s *Server) pageRoutes() []route {
 		{get, "/S/:code", store.Viewer, noBody, s.showPlace},
 		{get, "/S/:code/list", store.Viewer, noBody, s.showPlaceList},
 		{post, "/S/:code/capacity", store.Grower, formBody, s.postCapacity},
+		{post, "/S/:code/name", store.Grower, formBody, s.postPlaceName},
 		{post, "/S/:code/seen", store.Grower, formBody, s.postSeen},
 		{get, "/C/:code", store.Viewer, noBody, s.showCard},
 		{post, "/gloves", store.Viewer, formBody, s.postGloves},

@@ -283,7 +283,7 @@ func (a *adding) sentBefore(sum []byte) (bool, error) {
 	if a.entry, err = r.entry(code); err != nil {
 		return false, err
 	}
-	return true, nil
+	return true, a.nameNow(&a.entry)
 }
 
 // notInStock refuses an id that an entry of a lot or a jar has: there is one id

@@ -76,6 +76,11 @@ func (t *tx) log(bag bagRow) ([]grow.Entry, error) {
 		out = append(out, e)
 		return err
 	})
+	for i := range out {
+		if err == nil {
+			err = t.nameNow(&out[i])
+		}
+	}
 	return out, err
 }
 

@@ -354,10 +354,14 @@ func (t *tx) knownPlace(text string) (r codedRow, err error) {
 	}
 	name := grow.PlaceName(text)
 	err = t.one(`SELECT id, code, name FROM places WHERE name_key = ?`, []any{nameKey(name)}, &r.id, &r.code, &r.name)
-	if errors.Is(err, sql.ErrNoRows) {
-		return r, grow.Errorf(grow.NotFound, "this farm has no place %q", strings.TrimSpace(text))
+	if !errors.Is(err, sql.ErrNoRows) {
+		return r, err
 	}
-	return r, err
+	former, known, err := t.byFormerName(name)
+	if err == nil && !known {
+		err = grow.Errorf(grow.NotFound, "this farm has no place %q", strings.TrimSpace(text))
+	}
+	return former, err
 }
 
 // ReadingSource is where readings of a place came from, and how many of them are

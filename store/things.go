@@ -81,6 +81,11 @@ func (t *tx) byName(c coded, name string) (codedRow, error) {
 	if !errors.Is(err, sql.ErrNoRows) {
 		return r, err
 	}
+	if c == codedPlaces {
+		if former, known, err := t.byFormerName(name); known || err != nil {
+			return former, err
+		}
+	}
 	if r.code, err = t.newCode(c.kind); err != nil {
 		return r, err
 	}

@@ -30,6 +30,8 @@ type tx struct {
 	air       *bool // whether anything is known of any place, once asked
 
 	changesFarm bool // its settings, conditions or species
+
+	former []formerPlace // names of places before, once asked for
 }
 
 // reading runs f in a read transaction: everything f reads is of one moment.
