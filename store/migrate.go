@@ -99,16 +99,19 @@ func (s *Store) migrateBy(ctx context.Context, all []migration, zone string) err
 // harvests.
 const picksSince = 5
 
-// replayAfter brings up to date what is kept beside logs and was drawn from them
-// by an older program, in the transaction of the last migration: only then is
-// the farm such as this program reads it.
+// replayAfter brings up to date what is kept beside logs and readings and was
+// drawn from them by an older program, in the transaction of the last migration:
+// only then is the farm such as this program reads it.
 func (t *tx) replayAfter(version int) error {
-	if version >= picksSince {
-		return nil
-	}
 	farm, err := t.loadFarm()
 	if err != nil {
 		return err
+	}
+	if version >= runsMigration {
+		return t.judgeRuns(farm, Actor{})
+	}
+	if version >= picksSince {
+		return nil
 	}
 	var ids []int64
 	err = t.each(`SELECT DISTINCT bag_id FROM entries WHERE kind = 'harvest'`, nil, func(rows *sql.Rows) error {

@@ -76,7 +76,6 @@ type Series struct {
 	VoidedBy  *string          `json:"voided_by"`
 
 	Points []climate.Point `json:"-"`
-	soaked climate.Soaked
 }
 
 // SeriesLethality are minutes at 121.1 °C: what is certain, and with straight
@@ -184,6 +183,8 @@ func (r Run) holdC() float64 {
 // Target is the F0 that a run is held against, 0 for none.
 func (f *Farm) Target(r Run) float64 {
 	switch {
+	case !r.lethal():
+		return 0
 	case r.TargetF0 != nil:
 		return *r.TargetF0
 	case r.Method != nil && *r.Method == grow.OpenSteam:
@@ -196,18 +197,23 @@ func (f *Farm) Target(r Run) float64 {
 // nobody said how, the readings are taken for steam's.
 func (r Run) lethal() bool { return r.Method == nil || r.Method.Steam() }
 
-// verdict judges a run by its readings.
-func (f *Farm) verdict(r Run, series []Series) climate.RunVerdict {
+// verdict judges a run by its readings. coldest is the series that it is judged
+// by, the last of its pieces where one probe was read in several, nil for none.
+func (f *Farm) verdict(r Run, series []Series) (v climate.RunVerdict, coldest *int64, err error) {
 	if !r.lethal() {
-		return climate.RunVerdict{Coldest: -1, Words: []string{"Hot water and lime do not sterilise and have no F0: they leave spores alive and work by what they favour. Only times and temperatures are shown."}}
+		return climate.RunVerdict{Coldest: -1, Words: []string{"Hot water and lime do not sterilise and have no F0: they leave spores alive and work by what they favour. Only times and temperatures are shown."}}, nil, nil
 	}
-	var places []climate.Probed
-	for _, s := range series {
-		if s.VoidedAt == nil {
-			places = append(places, climate.Probed{Name: s.place(), Core: s.Spot == "core", Soaked: s.soaked})
+	places := measuredPlaces(series)
+	probed := make([]climate.Probed, len(places))
+	for i, p := range places {
+		if probed[i], err = p.probed(r); err != nil {
+			return v, nil, err
 		}
 	}
-	return climate.JudgeRun(f.Target(r), places)
+	if v = climate.JudgeRun(f.Target(r), probed); v.Coldest >= 0 {
+		coldest = &places[v.Coldest].last
+	}
+	return v, coldest, nil
 }
 
 // place is where the probe sat.
@@ -239,11 +245,11 @@ func (t *tx) series(f *Farm, r Run) ([]Series, error) {
 }
 
 func (s *Series) soak(zone *time.Location, r Run) error {
-	soaked, err := climate.Soak(s.Points, r.holdC(), climate.LongestStep(s.Points))
+	soaked, err := soak(s.Points, r)
 	if err != nil {
 		return fmt.Errorf("readings of %s: %w", s.Probe, err)
 	}
-	s.soaked, s.Readings, s.From, s.To, s.Highest = soaked, soaked.Readings, soaked.From.In(zone), soaked.To.In(zone), soaked.Highest
+	s.Readings, s.From, s.To, s.Highest = soaked.Readings, soaked.From.In(zone), soaked.To.In(zone), soaked.Highest
 	if r.lethal() {
 		s.Lethality = &SeriesLethality{soaked.F0, soaked.F0Bridged}
 	}
@@ -297,11 +303,11 @@ func (t *tx) runWhole(f *Farm, row int64) (w RunWhole, err error) {
 	if w.Series, err = t.series(f, w.Run); err != nil {
 		return w, err
 	}
-	v := f.verdict(w.Run, w.Series)
-	w.Target, w.Verdict = f.Target(w.Run), v.Words
-	if v.Coldest >= 0 {
-		w.Coldest = liveSeries(w.Series, v.Coldest)
+	v, coldest, err := f.verdict(w.Run, w.Series)
+	if err != nil {
+		return w, err
 	}
+	w.Target, w.Verdict, w.Coldest = f.Target(w.Run), v.Words, coldest
 	w.pressures(f.AltitudeM)
 	if w.Sterile, err = t.sterileBags(f, `s.run_id = ? ORDER BY s.control DESC, s.made_at, s.code`, row); err != nil {
 		return w, err
@@ -318,20 +324,6 @@ func (t *tx) runWhole(f *Farm, row int64) (w RunWhole, err error) {
 	}
 	w.Changes, err = t.stockChanges(f, w.Run.Code)
 	return w, err
-}
-
-// liveSeries is the id of the n-th series that was not taken back.
-func liveSeries(series []Series, n int) *int64 {
-	for _, s := range series {
-		if s.VoidedAt != nil {
-			continue
-		}
-		if n == 0 {
-			return &s.ID
-		}
-		n--
-	}
-	return nil
 }
 
 // pressures fills in what the gauge means at the farm's height.

@@ -25,7 +25,10 @@ func (t *tx) judgeRun(f *Farm, by Actor, row int64) error {
 	if err != nil {
 		return err
 	}
-	v := f.verdict(r, series)
+	v, _, err := f.verdict(r, series)
+	if err != nil {
+		return err
+	}
 	if _, err := t.exec(`UPDATE steriliser_runs SET f0 = ?, short = ? WHERE id = ?`, v.F0, v.Short, row); err != nil {
 		return err
 	}
@@ -34,6 +37,15 @@ func (t *tx) judgeRun(f *Farm, by Actor, row int64) error {
 		return err
 	}
 	for _, b := range batches {
+		inLine := false
+		if isTrue(v.Short) == isTrue(r.Short) { // nothing new: what a person said since then stands
+			if inLine, err = t.batchInLine(f, b, isTrue(v.Short)); err != nil {
+				return err
+			}
+		}
+		if inLine {
+			continue
+		}
 		if err := t.judgeBatch(f, by, b, isTrue(v.Short)); err != nil {
 			return err
 		}
@@ -67,8 +79,8 @@ func (t *tx) verdictStands(f *Farm, r Run) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	v := f.verdict(r, series)
-	return nearlyEqual(v.F0, r.F0) && equalOr(v.Short, r.Short), nil
+	v, _, err := f.verdict(r, series)
+	return nearlyEqual(v.F0, r.F0) && equalOr(v.Short, r.Short), err
 }
 
 // nearlyEqual allows for another processor's last bit.

@@ -26,6 +26,11 @@ type SeriesDraft struct {
 // mostReadings is how many readings of one place are taken at once.
 const mostReadings = 200_000
 
+// hottestC is the hottest that a reading may be: steam of 150 °C would have 375 kPa
+// on the gauge. A reading in °F taken for °C, 212 or 250, would make any run reach
+// its target a million times over.
+const hottestC = 150
+
 func (d SeriesDraft) validate(p *grow.Problems, at string) {
 	if n := utf8.RuneCountInString(d.Probe); n > 60 || strings.TrimSpace(d.Probe) == "" {
 		p.Add(at+"probe", "must be 1 to 60 characters")
@@ -40,8 +45,8 @@ func (d SeriesDraft) validate(p *grow.Problems, at string) {
 		p.Add(at+"readings", "must be 1 to %d", mostReadings)
 	}
 	for i, x := range d.Points {
-		if math.IsNaN(x.C) || x.C < -60 || x.C > 300 {
-			p.Add(fmt.Sprintf("%sreadings[%d].temp_c", at, i), "is no temperature of a steriliser: °C from -60 to 300")
+		if math.IsNaN(x.C) || x.C < -60 || x.C > hottestC {
+			p.Add(fmt.Sprintf("%sreadings[%d].temp_c", at, i), "is %.4g °C, and no steriliser of a farm is hotter than %d: was it read in °F?", x.C, hottestC)
 			break
 		}
 		if y := x.At.UTC().Year(); y < 2000 || y > 2200 {

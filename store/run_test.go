@@ -91,6 +91,28 @@ func TestShortRunIsADeparture(t *testing.T) {
 	f.sound()
 }
 
+// TestAPersonsWordStands: what was said of a batch after its run's readings is not
+// overruled by a correction of the run that changes no verdict, nor by more readings
+// that say the same.
+func TestAPersonsWordStands(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.steamed("R-31")
+	b, _ := f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-31") }))
+	f.readings("R-31", "core", 0, 118, 10, 118)
+	if _, err := f.PatchBatch(t.Context(), f.by, b.Code, func(b *grow.BatchFields) error { b.Conditions[runCondition] = new("yes"); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := f.PatchRun(t.Context(), f.by, "R-31", func(r *grow.RunFields) error { r.Note = new("the gauge stuck"); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	f.readings("R-31", "core", 12, 118)
+	if got := f.whole(b.Code).Batch; runComplete(got) != "yes" {
+		t.Errorf("what a person said: %q", runComplete(got))
+	}
+	f.sound()
+}
+
 // TestRunsFollowTheTarget: another target judges the runs anew; a batch that is
 // given another run, or none, no longer says what the old one's readings said; and
 // blanks that come later do not overrule a person.
@@ -154,6 +176,14 @@ func TestShortComesBack(t *testing.T) {
 	f.sound()
 }
 
+// hourly is a temperature held for hours, read every hour.
+func hourly(hours int, c float64) (pairs []float64) {
+	for h := range hours + 1 {
+		pairs = append(pairs, 60*float64(h), c)
+	}
+	return pairs
+}
+
 // TestRunVerdict: core before chamber, the coldest of several, gaps that leave it
 // open, methods without lethality, the farm's and the run's own target.
 func TestRunVerdict(t *testing.T) {
@@ -176,7 +206,21 @@ func TestRunVerdict(t *testing.T) {
 			return f.readings("R", "core", 0, 121, 1, 121, 2, 121, 3, 121, 4, 121, 30, 121, 31, 121, 32, 121)
 		}, nil, "cannot be told: 26 min without readings"},
 		{"hot water", func(d *grow.RunDraft) { d.Method = new(grow.HotWater) }, func(f *labFarm) RunWhole { return f.readings("R", "core", 0, 80, 60, 80) }, nil, "have no F0"},
-		{"open steam", func(d *grow.RunDraft) { d.Method = new(grow.OpenSteam) }, func(f *labFarm) RunWhole { return f.readings("R", "core", 0, 98, 240, 98, 480, 98, 720, 98) }, new(false), "F0 3.5 minutes"},
+		{"open steam", func(d *grow.RunDraft) { d.Method = new(grow.OpenSteam) }, func(f *labFarm) RunWhole { return f.readings("R", "core", hourly(12, 98)...) }, new(false), "F0 3.5 minutes"},
+		{"read twice in ten hours", nil, func(f *labFarm) RunWhole { return f.readings("R", "core", 0, 121, 600, 121) }, nil, "cannot be told: 10 h without readings"},
+		{"one reading", nil, func(f *labFarm) RunWhole { return f.readings("R", "core", 100, 121) }, nil, "lasts no time"},
+		{"typed in two pieces", nil, func(f *labFarm) RunWhole {
+			f.readings("R", "core", 0, 20, 30, 80, 60, 100)
+			return f.readings("R", "core", 75, 115, 90, 121, 120, 121)
+		}, new(false), "the coldest of 1 core measured"},
+		{"read out early, then whole", nil, func(f *labFarm) RunWhole {
+			f.readings("R", "core", 0, 20, 30, 80, 60, 100)
+			return f.readings("R", "core", 0, 20, 30, 80, 60, 100, 75, 115, 90, 121, 120, 121)
+		}, new(false), "the coldest of 1 core measured"},
+		{"a colder core at the same times", nil, func(f *labFarm) RunWhole {
+			f.readings("R", "core", 0, 121, 10, 121, 20, 121)
+			return f.readings("R", "core", 5, 100, 15, 100)
+		}, new(true), "the coldest of 2 cores measured"},
 		{"a target of its own", func(d *grow.RunDraft) { d.TargetF0 = new(25.0) }, func(f *labFarm) RunWhole { return f.readings("R", "core", hot...) }, new(true), "Short of the target of 25 by 5.5."},
 		{"no target", func(d *grow.RunDraft) { d.TargetF0 = new(0.0) }, func(f *labFarm) RunWhole { return f.readings("R", "core", hot...) }, nil, "No target was set."},
 	} {
@@ -214,7 +258,7 @@ func TestRunReadingsAreKeptOnce(t *testing.T) {
 			t.Errorf("time %d: created %t, %d series, %v", i+1, created, len(w.Series), err)
 		}
 	}
-	for name, bad := range map[string]SeriesDraft{"spot": {Probe: "1", Spot: "lid", Points: points}, "readings": {Probe: "1", Spot: "core"}, "readings[0].temp_c": {Probe: "1", Spot: "core", Points: []climate.Point{{At: f.clock.now(), C: 900}}}} {
+	for name, bad := range map[string]SeriesDraft{"spot": {Probe: "1", Spot: "lid", Points: points}, "readings": {Probe: "1", Spot: "core"}, "readings[0].temp_c": {Probe: "1", Spot: "core", Points: []climate.Point{{At: f.clock.now(), C: 212}}}} {
 		_, _, err := f.AddRunReadings(t.Context(), f.by, "R", []SeriesDraft{bad})
 		if wantKind(t, name, err, grow.Invalid); !strings.Contains(err.Error(), name) {
 			t.Errorf("%s: %v", name, err)

@@ -27,11 +27,16 @@ type RunVerdict struct {
 func JudgeRun(target float64, places []Probed) RunVerdict {
 	v := RunVerdict{Coldest: -1}
 	for i, p := range places {
-		if p.Core && p.Readings > 0 && (v.Coldest < 0 || p.F0 < places[v.Coldest].F0) {
+		if p.timed() && (v.Coldest < 0 || p.F0 < places[v.Coldest].F0) {
 			v.Coldest = i
 		}
 	}
-	if v.Coldest < 0 {
+	switch {
+	case v.Coldest >= 0:
+	case coresOf(places) > 0:
+		v.Words = []string{"One reading of a core lasts no time: whether the load had enough is not known. Two at least are needed, and one an hour."}
+		return v
+	default:
 		v.Words = []string{"No reading from the core of a bag: whether the load had enough is not known."}
 		if len(places) > 0 {
 			v.Words = append(v.Words, "Only the chamber was measured. It is hot long before the core is, so its figures flatter the load: put a probe into the middle of the bag that heats last.")
@@ -41,7 +46,7 @@ func JudgeRun(target float64, places []Probed) RunVerdict {
 	p := places[v.Coldest]
 	f0 := p.F0
 	v.F0 = &f0
-	v.Words = []string{fmt.Sprintf("F0 %s minutes in the core at %s, the coldest of %s measured.", oneDecimal(f0), p.Name, coresOf(places))}
+	v.Words = []string{fmt.Sprintf("F0 %s minutes in the core at %s, the coldest of %s measured.", oneDecimal(f0), p.Name, count(coresOf(places), "core"))}
 	v.judge(target, p)
 	v.Words = append(v.Words, p.holdWords()...)
 	return v
@@ -79,15 +84,17 @@ func (p Probed) holdWords() []string {
 	return out
 }
 
-func coresOf(places []Probed) string {
-	n := 0
+func coresOf(places []Probed) (n int) {
 	for _, p := range places {
 		if p.Core {
 			n++
 		}
 	}
-	return count(n, "core")
+	return n
 }
+
+// timed tells whether a core was read over some time.
+func (p Probed) timed() bool { return p.Core && p.To.After(p.From) }
 
 func count(n int, one string) string {
 	if n == 1 {

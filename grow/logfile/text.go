@@ -3,6 +3,7 @@ package logfile
 import (
 	"bytes"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf16"
@@ -109,20 +110,20 @@ func unitOf(behind string) unit {
 	return '?'
 }
 
-// ofHead is the unit that a head names, noUnit for none.
+// ofHead is the unit that a head names, noUnit for none. A letter behind a line
+// counts where the head ends with it: T_core and core_front name no unit.
 func ofHead(head string) unit {
 	low := strings.ToLower(head)
 	for _, u := range []struct {
 		of   unit
 		says []string
+		ends string
 	}{
-		{fahren, []string{"°f", "ºf", "(f)", "[f]", "deg f", "degf", "fahrenheit", "_f"}},
-		{celsius, []string{"°c", "ºc", "(c)", "[c]", "deg c", "degc", "celsius", "_c"}},
+		{fahren, []string{"°f", "ºf", "(f)", "[f]", "deg f", "degf", "fahrenheit"}, "_f"},
+		{celsius, []string{"°c", "ºc", "(c)", "[c]", "deg c", "degc", "celsius"}, "_c"},
 	} {
-		for _, word := range u.says {
-			if strings.Contains(low, word) {
-				return u.of
-			}
+		if strings.HasSuffix(low, u.ends) || slices.ContainsFunc(u.says, func(word string) bool { return strings.Contains(low, word) }) {
+			return u.of
 		}
 	}
 	return noUnit
