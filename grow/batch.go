@@ -92,7 +92,7 @@ func (f BatchFields) Validate(p *Problems, now time.Time, known func(Slug) bool,
 	for field, text := range map[string]*string{"strain": f.Strain, "spawn_lot": f.SpawnLot, "steriliser_run": f.SteriliserRun,
 		"recipe": f.Recipe, "operator": f.Operator, "lab_day": f.LabDay} {
 		if text != nil {
-			checkName(p, field, *text)
+			CheckName(p, field, *text)
 		}
 	}
 	if f.Place != nil {

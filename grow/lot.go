@@ -64,13 +64,13 @@ func (f LotFields) Validate(p *Problems, today Date, known func(Slug) bool) {
 	if f.Kind == "" {
 		p.Add("kind", "is missing: one of %s", strings.Join(lotKindWords(), ", "))
 	}
-	checkName(p, "name", f.Name)
+	CheckName(p, "name", f.Name)
 	if f.Species != nil && !known(*f.Species) {
 		p.Add("species", "%q is not a species this farm knows; the species page lists them", *f.Species)
 	}
 	for field, text := range map[string]*string{"strain": f.Strain, "amount": f.Amount, "recipe": f.Recipe, "steriliser_run": f.SteriliserRun} {
 		if text != nil {
-			checkName(p, field, *text)
+			CheckName(p, field, *text)
 		}
 	}
 	for field, text := range map[string]*string{"look": f.Look, "note": f.Note} {
@@ -93,7 +93,7 @@ func (f LotFields) validateSources(p *Problems) {
 	}
 	for i, name := range f.MadeFrom {
 		field := fmt.Sprintf("made_from[%d]", i)
-		checkName(p, field, name)
+		CheckName(p, field, name)
 		if slices.ContainsFunc(f.MadeFrom[:i], func(s string) bool { return strings.EqualFold(strings.TrimSpace(s), strings.TrimSpace(name)) }) {
 			p.Add(field, "stands twice")
 		}

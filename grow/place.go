@@ -36,7 +36,7 @@ func CheckPlaceName(text string) error {
 }
 
 func checkPlaceName(p *Problems, field, text string) {
-	checkName(p, field, text)
+	CheckName(p, field, text)
 	if PlaceName(text) == "" {
 		p.Add(field, "is missing")
 	}

@@ -70,7 +70,7 @@ type RunDraft struct {
 
 // Validate names every faulty field.
 func (f RunFields) Validate(p *Problems, now time.Time) {
-	checkName(p, "name", f.Name)
+	CheckName(p, "name", f.Name)
 	if f.Method != nil && !slices.Contains(RunMethods, *f.Method) {
 		p.Add("method", "must be one of %s", strings.Join(runMethodWords(), ", "))
 	}
@@ -79,7 +79,7 @@ func (f RunFields) Validate(p *Problems, now time.Time) {
 	}
 	for field, text := range map[string]*string{"vessel": f.Vessel, "recipe": f.Recipe} {
 		if text != nil {
-			checkName(p, field, *text)
+			CheckName(p, field, *text)
 		}
 	}
 	if f.Note != nil {
@@ -103,9 +103,9 @@ func (f RunFields) validateLoad(p *Problems) {
 	}
 	for i, l := range f.Load {
 		at := fmt.Sprintf("load[%d].", i)
-		checkName(p, at+"position", l.Position)
+		CheckName(p, at+"position", l.Position)
 		if l.What != nil {
-			checkName(p, at+"what", *l.What)
+			CheckName(p, at+"what", *l.What)
 		}
 		if l.Bags != nil && (*l.Bags < 0 || *l.Bags > MostBags) {
 			p.Add(at+"bags", "must be 0 to %d", MostBags)

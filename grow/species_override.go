@@ -38,13 +38,13 @@ func (o Override) validate(p *Problems) {
 		p.Add("slug", "must be lower-case words joined by hyphens, like pleurotus-eryngii, at most 60 characters")
 	}
 	if o.Strain != "" {
-		checkName(p, "strain", o.Strain)
+		CheckName(p, "strain", o.Strain)
 	}
 	if o.Name != nil {
-		checkName(p, "name", *o.Name)
+		CheckName(p, "name", *o.Name)
 	}
 	if o.Latin != nil {
-		checkName(p, "latin", *o.Latin)
+		CheckName(p, "latin", *o.Latin)
 	}
 	if o.Short != nil && !shortShape.MatchString(*o.Short) {
 		p.Add("short", "must be 1 to 6 capitals or digits, so that it can be read on the label from a metre away")

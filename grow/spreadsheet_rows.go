@@ -201,7 +201,7 @@ func (r *sheetReader) share(column string, field **string, cell string, b *Sheet
 		return
 	}
 	var p Problems
-	checkName(&p, column, cell)
+	CheckName(&p, column, cell)
 	if message, bad := p[column]; bad {
 		note("%s: %s", column, message)
 	}

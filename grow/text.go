@@ -25,13 +25,26 @@ func checkText(p *Problems, field, text string, least, most int) {
 	}
 }
 
-// checkName is checkText for names of things: 1 to 60 characters, not only spaces.
-func checkName(p *Problems, field, text string) {
+// CheckName notes a problem unless text is the name of a thing: 1 to 60 characters,
+// not only spaces and signs that cannot be seen, and none that turns the line
+// around it.
+func CheckName(p *Problems, field, text string) {
 	checkText(p, field, text, 1, 60)
 	for _, r := range text {
-		if !unicode.IsSpace(r) {
+		if turnsLines(r) {
+			p.Add(field, "has a sign in it that turns the direction of writing")
+			return
+		}
+	}
+	for _, r := range text {
+		if !unicode.IsSpace(r) && !unicode.Is(unicode.Cf, r) {
 			return
 		}
 	}
 	p.Add(field, "is missing")
 }
+
+// turnsLines tells whether a sign overrides or embeds a direction of writing
+// (Unicode Standard Annex 9, "Explicit Directional Embeddings, Overrides and
+// Isolates"): left open, it turns round what stands behind the name.
+func turnsLines(r rune) bool { return r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 }

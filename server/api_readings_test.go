@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"bagmark/store"
 )
@@ -76,7 +77,12 @@ func TestRoomLogOfTheAPI(t *testing.T) {
 	h.post(at+"/log", line).want(201)
 	h.post(at+"/log", line).want(200)
 	h.post(at+"/log", strings.Replace(line, "22", "23", 1)).want(409)
-	h.post(at+"/log", `{"id":"10000000-0000-4000-8000-000000000002","kind":"cleaned"}`).want(201)
+	cleaned := `{"id":"10000000-0000-4000-8000-000000000002","kind":"cleaned"}`
+	first := h.post(at+"/log", cleaned).want(201).at("line", "at")
+	h.clock.move(time.Minute)
+	if again := h.post(at+"/log", cleaned).want(200).at("line", "at"); again != first { // the time of the first
+		t.Errorf("the same line again is at %v, was at %v", again, first)
+	}
 	h.post(at+"/log/10000000-0000-4000-8000-000000000001/take-back", "").want(200)
 	got := h.get(at + "/log").want(200)
 	if got.at("log", 0, "kind") != "cleaned" || got.at("log", 1, "taken_back_at") == nil {

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"mime"
 	"net/http"
 	"strconv"
@@ -97,7 +98,7 @@ func (s *Server) patchRun(c echo.Context) error {
 // runReading is one typed reading.
 type runReading struct {
 	At    time.Time `json:"at"`
-	TempC float64   `json:"temp_c"`
+	TempC *float64  `json:"temp_c"`
 }
 
 // runReadings are readings of one place as JSON.
@@ -143,10 +144,15 @@ func typedReadings(c echo.Context) ([]store.SeriesDraft, error) {
 	if d.Spot == "" {
 		d.Spot = spotOf(d.Probe, "")
 	}
-	for _, r := range body.Readings {
-		d.Points = append(d.Points, climate.Point{At: r.At, C: r.TempC})
+	var p grow.Problems
+	for i, r := range body.Readings {
+		if r.TempC == nil {
+			p.Add(fmt.Sprintf("readings[%d].temp_c", i), "is missing")
+			break
+		}
+		d.Points = append(d.Points, climate.Point{At: r.At, C: *r.TempC})
 	}
-	return []store.SeriesDraft{d}, nil
+	return []store.SeriesDraft{d}, p.Err("these readings cannot be kept as they are")
 }
 
 // loggerDrafts reads a logger's file from the body.

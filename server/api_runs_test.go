@@ -73,6 +73,10 @@ func TestRunsOverTheAPI(t *testing.T) {
 	if got := h.post("/api/v1/runs/R-31/readings", `{"readings":[{"at":"2026-11-25T07:00:00Z","temp_c":101}]}`).want(201); got.at("series", 3, "spot") != "chamber" { // a core must be claimed
 		t.Errorf("%s", got.body)
 	}
+	for _, r := range []string{`"temp_c":null`, `"at":"2026-11-25T07:05:00Z"`} { // no reading is not 0 °C
+		h.post("/api/v1/runs/R-31/readings", `{"readings":[{"at":"2026-11-25T07:00:00Z",`+r+`}]}`).refused(400, "invalid", "readings[0].temp_c")
+	}
+	h.post("/api/v1/runs/R-31/readings", `{"probe":"a\u0000b","position":"x\ny","readings":[{"at":"2026-11-25T07:00:00Z","temp_c":101}]}`).refused(400, "invalid", "probe", "position")
 	h.post("/api/v1/runs/R-31/readings", `{"spot":"core","readings":[{"at":"2026-11-25T08:00:00Z","temp_c":121},{"at":"2026-11-25T09:00:00Z","temp_c":121}]}`).want(201)
 	if got := h.send(h.request(http.MethodPatch, "/api/v1/runs/R-31", `{"method":"lime"}`)).want(200); got.at("run", "f0") != nil || got.at("series", 0, "lethality") != nil {
 		t.Errorf("lime: %s", got.body)
@@ -81,6 +85,7 @@ func TestRunsOverTheAPI(t *testing.T) {
 	h.get("/api/v1/runs/none").refused(404, "not_found")
 
 	sterile := h.post("/api/v1/runs/R-31/sterile-bags", `{"count":3,"recipe":"oak","position":"door","filled_on":"2026-11-22"}`).want(201)
+	h.post("/api/v1/runs/R-31/sterile-bags", `{"recipe":"\u0007","position":" "}`).refused(400, "invalid", "recipe", "position")
 	control := h.post("/api/v1/runs/R-31/sterile-bags", `{"control":true}`).want(201).at("bags", 0, "code").(string)
 	h.post("/api/v1/runs/R-31/sterile-bags", `{"control":true}`).refused(409, "conflict")
 	one := sterile.at("bags", 0, "code").(string)

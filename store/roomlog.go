@@ -23,7 +23,8 @@ type RoomEntry struct {
 // was kept and created is false; another one under its id is a conflict.
 func (s *Store) AddRoomLine(ctx context.Context, by Actor, place grow.Code, line grow.RoomLine) (e RoomEntry, created bool, err error) {
 	err = s.changing(ctx, func(t *tx, f *Farm) error {
-		if line.At.IsZero() {
+		said := line.At
+		if said.IsZero() {
 			line.At = t.now
 		}
 		if err := line.Validate(t.now); err != nil {
@@ -47,12 +48,14 @@ func (s *Store) AddRoomLine(ctx context.Context, by Actor, place grow.Code, line
 		if created = n == 1; created && line.Kind == grow.RoomSetPoint {
 			t.airChanged(micros(line.At) / hourMicros)
 		}
+		line.At = said
 		return t.keptLine(f, r.id, line, &e)
 	})
 	return e, created, err
 }
 
 // keptLine reads the line of an id back, and refuses one that says something else.
+// One without a time says nothing of it.
 func (t *tx) keptLine(f *Farm, place int64, line grow.RoomLine, e *RoomEntry) error {
 	list, err := t.roomLines(f, `id = ?`, string(line.ID))
 	if err != nil {
@@ -63,7 +66,7 @@ func (t *tx) keptLine(f *Farm, place int64, line grow.RoomLine, e *RoomEntry) er
 	if err := t.one(`SELECT place_id FROM room_log WHERE id = ?`, []any{string(line.ID)}, &there); err != nil {
 		return err
 	}
-	same := there == place && e.Kind == line.Kind && e.Note == line.Note && micros(e.At) == micros(line.At) && equalNumbers(grow.Scaled(e.TempC), grow.Scaled(line.TempC))
+	same := there == place && e.Kind == line.Kind && e.Note == line.Note && (line.At.IsZero() || micros(e.At) == micros(line.At)) && equalNumbers(grow.Scaled(e.TempC), grow.Scaled(line.TempC))
 	if !same {
 		return grow.Errorf(grow.Conflict, "another line of a room's log has this id")
 	}

@@ -6,9 +6,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
-	"strings"
 	"time"
-	"unicode/utf8"
 
 	"bagmark/grow"
 	"bagmark/grow/climate"
@@ -32,14 +30,12 @@ const mostReadings = 200_000
 const hottestC = 150
 
 func (d SeriesDraft) validate(p *grow.Problems, at string) {
-	if n := utf8.RuneCountInString(d.Probe); n > 60 || strings.TrimSpace(d.Probe) == "" {
-		p.Add(at+"probe", "must be 1 to 60 characters")
-	}
+	grow.CheckName(p, at+"probe", d.Probe)
 	if d.Spot != "core" && d.Spot != "chamber" {
 		p.Add(at+"spot", "must be core or chamber")
 	}
-	if d.Position != nil && (utf8.RuneCountInString(*d.Position) > 60 || strings.TrimSpace(*d.Position) == "") {
-		p.Add(at+"position", "must be 1 to 60 characters")
+	if d.Position != nil {
+		grow.CheckName(p, at+"position", *d.Position)
 	}
 	if len(d.Points) == 0 || len(d.Points) > mostReadings {
 		p.Add(at+"readings", "must be 1 to %d", mostReadings)

@@ -43,8 +43,8 @@ func (d SterileDraft) validate(today grow.Date) error {
 		p.Add("count", "must be 1 to 500, and 1 for a control")
 	}
 	for field, text := range map[string]*string{"recipe": d.Recipe, "position": d.Position} {
-		if text != nil && (len(*text) == 0 || len([]rune(*text)) > 60) {
-			p.Add(field, "must be 1 to 60 characters")
+		if text != nil {
+			grow.CheckName(&p, field, *text)
 		}
 	}
 	if d.FilledOn != nil && (*d.FilledOn > today+1 || *d.FilledOn < grow.DateOn(2000, time.January, 1)) {
