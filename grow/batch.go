@@ -48,6 +48,7 @@ type BatchFields struct {
 	SpawnLot      *string            `json:"spawn_lot"`
 	SpawnRatePct  *float64           `json:"spawn_rate_pct"`
 	SteriliserRun *string            `json:"steriliser_run"`
+	SubstrateLot  *string            `json:"substrate_lot,omitempty"` // left out, so that bodies sent before it keep their sum
 	Recipe        *string            `json:"recipe"`
 	Operator      *string            `json:"operator"`
 	Place         *string            `json:"place"`
@@ -90,7 +91,7 @@ func (f BatchFields) Validate(p *Problems, now time.Time, known func(Slug) bool,
 		p.Add("inoculated_at", "is more than a day ahead")
 	}
 	for field, text := range map[string]*string{"strain": f.Strain, "spawn_lot": f.SpawnLot, "steriliser_run": f.SteriliserRun,
-		"recipe": f.Recipe, "operator": f.Operator, "lab_day": f.LabDay} {
+		"substrate_lot": f.SubstrateLot, "recipe": f.Recipe, "operator": f.Operator, "lab_day": f.LabDay} {
 		if text != nil {
 			CheckName(p, field, *text)
 		}

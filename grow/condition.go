@@ -44,7 +44,7 @@ var (
 	conditionKey   = regexp.MustCompile(`^[a-z][a-z0-9_]{0,39}$`)
 	conditionValue = regexp.MustCompile(`^[a-z0-9][a-z0-9_]{0,39}$`)
 	// reservedKeys are the fields of a batch and the sharers of a trace.
-	reservedKeys = []string{"species", "strain", "recipe", "operator", "spawn_lot", "steriliser_run", "place", "batch", "code", "id", "bags",
+	reservedKeys = []string{"species", "strain", "recipe", "operator", "spawn_lot", "substrate_lot", "steriliser_run", "place", "batch", "code", "id", "bags",
 		"lab_day", "inoculated_at", "inoculated_on", "bag_wet_g", "moisture_pct", "spawn_rate_pct", "note", "labels_later", "conditions", "bag_conditions", "blanks", "made_near", SpawnJarKey}
 )
 

@@ -17,7 +17,7 @@ import (
 
 // whole is a batch with everything that it can be made with.
 const whole = `{"id":"3F2B8C1E-0D4A-4C6B-9E55-7A1D2C3B4E5F","species":"pleurotus-eryngii","inoculated_at":"2026-11-22T15:00:00+00:00","bags":12,
-	"lab_day":"Sunday","strain":"KE-3","bag_wet_g":2500,"moisture_pct":62,"spawn_lot":"G7","spawn_rate_pct":3,"steriliser_run":"R 14","recipe":"beech and bran",
+	"lab_day":"Sunday","strain":"KE-3","bag_wet_g":2500,"moisture_pct":62,"spawn_lot":"G7","spawn_rate_pct":3,"steriliser_run":"R 14","substrate_lot":"oak 12","recipe":"beech and bran",
 	"operator":"Ana","place":"room 2 > rack 3","conditions":{"flow_hood":"on"},"bag_conditions":[{"bags":"7-11","conditions":{"flow_hood":"off"}}],
 	"labels_later":"2026-12-01","note":"second try"}`
 
@@ -27,7 +27,7 @@ func TestBatchIsMadeWithWhatItWasSent(t *testing.T) {
 	made := h.post("/api/v1/batches", whole).want(http.StatusCreated)
 	want := map[string]any{
 		"id": "3f2b8c1e-0d4a-4c6b-9e55-7a1d2c3b4e5f", "species": "pleurotus-eryngii", "species_name": "king oyster", "bags": 12.0, "lab_day": "Sunday", "strain": "KE-3",
-		"bag_wet_g": 2500.0, "moisture_pct": 62.0, "spawn_lot": "G7", "spawn_rate_pct": 3.0, "steriliser_run": "R 14", "recipe": "beech and bran", "operator": "Ana",
+		"bag_wet_g": 2500.0, "moisture_pct": 62.0, "spawn_lot": "G7", "spawn_rate_pct": 3.0, "steriliser_run": "R 14", "substrate_lot": "oak 12", "recipe": "beech and bran", "operator": "Ana",
 		"place": "room 2 > rack 3", "conditions": map[string]any{"flow_hood": "on"}, "labels_later": "2026-12-01", "note": "second try",
 		"inoculated_at": "2026-11-22T15:00:00Z",
 	}

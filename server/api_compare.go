@@ -16,7 +16,7 @@ func (q *query) contaminationQuery() store.ContaminationQuery {
 	ask := store.ContaminationQuery{By: q.text("by"), Species: grow.Slug(q.text("species")), Batch: grow.BatchCode(strings.ToUpper(q.text("batch"))),
 		From: q.date("from"), To: q.date("to")}
 	if ask.By == "" {
-		q.problems.Add("by", "is missing: a condition, or strain, spawn_lot, steriliser_run, recipe, operator")
+		q.problems.Add("by", "is missing: a condition, or strain, spawn_lot, substrate_lot, steriliser_run, recipe, operator")
 	}
 	return ask
 }

@@ -189,7 +189,7 @@ func (s *Server) readLogger(c echo.Context, run string, file loggerFile) ([]stor
 	}
 	var out []store.SeriesDraft
 	for i, probe := range log.Probes {
-		d := store.SeriesDraft{Probe: probe.Name, Spot: spotOf(probe.Name, file.spot), Points: pointsOf(probe), Missing: probe.Missing + len(log.Skipped)}
+		d := store.SeriesDraft{Probe: probe.Name, Spot: spotOf(probe.Name, file.spot), Points: pointsOf(probe), Missing: probe.Missing + len(log.Skipped), Assumed: orNil(log.Assumed)}
 		if strings.TrimSpace(d.Probe) == "" {
 			d.Probe = "probe " + strconv.Itoa(i+1)
 		}
@@ -223,6 +223,14 @@ func readRunLog(data []byte, how logfile.Format) (logfile.Log, error) {
 		return logfile.Log{}, err
 	}
 	return sheet.Probes(how)
+}
+
+// orNil is a text, nil for none.
+func orNil(text string) *string {
+	if text == "" {
+		return nil
+	}
+	return &text
 }
 
 func pointsOf(p logfile.Probe) []climate.Point {

@@ -32,7 +32,7 @@ func fieldsForm(b store.Batch) form {
 // fieldValues are a batch's fields as the form shows them.
 func fieldValues(f grow.BatchFields) url.Values {
 	v := url.Values{"species": {string(f.Species)}, "inoculated_at": {f.InoculatedAt.Format(formTime)}, "labels_later": {""}}
-	for name, value := range map[string]*string{"strain": f.Strain, "lab_day": f.LabDay, "spawn_lot": f.SpawnLot, "steriliser_run": f.SteriliserRun,
+	for name, value := range map[string]*string{"strain": f.Strain, "lab_day": f.LabDay, "spawn_lot": f.SpawnLot, "steriliser_run": f.SteriliserRun, "substrate_lot": f.SubstrateLot,
 		"recipe": f.Recipe, "operator": f.Operator, "place": f.Place, "note": f.Note} {
 		v.Set(name, deref(value))
 	}

@@ -58,7 +58,7 @@ func (s *Server) showLabDay(c echo.Context) error {
 			v.Set(name, numberWords(*value))
 		}
 	}
-	for _, name := range []string{"recipe", "bag_wet_g", "moisture_pct", "spawn_rate_pct"} { // made up on the substrate page
+	for _, name := range []string{"recipe", "bag_wet_g", "moisture_pct", "spawn_rate_pct", "substrate_lot"} { // made up on the substrate page, or a lot of it
 		if value := c.QueryParam(name); value != "" {
 			v.Set(name, value)
 		}
@@ -221,7 +221,7 @@ func parseBatchFields(v url.Values, zone *time.Location, p *grow.Problems) grow.
 	f := grow.BatchFields{
 		Species: grow.Slug(v.Get("species")), LabDay: text(v, "lab_day"), Strain: text(v, "strain"), SpawnLot: text(v, "spawn_lot"),
 		BagWetG: numberField(v, "bag_wet_g", p), MoisturePct: numberField(v, "moisture_pct", p), SpawnRatePct: numberField(v, "spawn_rate_pct", p),
-		SteriliserRun: text(v, "steriliser_run"), Recipe: text(v, "recipe"), Operator: text(v, "operator"), Place: text(v, "place"), Note: text(v, "note"),
+		SteriliserRun: text(v, "steriliser_run"), SubstrateLot: text(v, "substrate_lot"), Recipe: text(v, "recipe"), Operator: text(v, "operator"), Place: text(v, "place"), Note: text(v, "note"),
 		LabelsLater: dateField(v, "labels_later", p), Conditions: map[string]*string{},
 	}
 	if at := timeField(v, "inoculated_at", zone, p); at != nil {
@@ -285,7 +285,7 @@ func inRows(err error, rows []int) error {
 }
 
 // headFields stand once for all rows.
-var headFields = []string{"inoculated_at", "lab_day", "steriliser_run", "recipe", "operator", "place", "note", "bag_wet_g", "moisture_pct", "spawn_rate_pct", "labels_later"}
+var headFields = []string{"inoculated_at", "lab_day", "steriliser_run", "substrate_lot", "recipe", "operator", "place", "note", "bag_wet_g", "moisture_pct", "spawn_rate_pct", "labels_later"}
 
 func rowField(field string, rows []int) string {
 	var n int

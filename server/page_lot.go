@@ -39,6 +39,9 @@ type lotPage struct {
 	Alive   int
 }
 
+// Mix tells whether it is substrate, which batches are filled with.
+func (p lotPage) Mix() bool { return p.Lot.Kind == grow.SubstrateLot }
+
 // jarLine is a jar in a list.
 type jarLine struct {
 	store.Jar

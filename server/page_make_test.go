@@ -53,6 +53,23 @@ func TestLabDay(t *testing.T) {
 	checkMarkup(t, next)
 }
 
+// TestLabDayOfASubstrateLot: a lot of substrate leads to a lab day with it, its
+// batches name it and it names them.
+func TestLabDayOfASubstrateLot(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	lot := "/L/" + b.post("/api/v1/lots", `{"kind":"substrate","name":"oak 12"}`).want(201).at("lot", "code").(string)
+	p := b.open(b.open(lot).ok().has(1, "a[href='/lab-day?substrate_lot=oak%2012']").Find("a[href^='/lab-day?']").AttrOr("href", "")).ok()
+	p.has(1, "details[open] input[name=substrate_lot][value='oak 12']")
+	b.fill(p, "form[action='/lab-day']", "batches[0].species", "pleurotus-eryngii", "batches[0].bags", "4").led()
+	batch := "/batches/" + string(b.batches()[0].Code)
+	p = b.open(batch).ok().says("dl", "oak 12").has(1, "a[href='/lots?name=oak%2012']")
+	b.open(lot).ok().says("main", "4 bags in 1 batch")
+	b.fill(p, "form:has(input[name=substrate_lot])", "substrate_lot", "").led()
+	b.open(lot).ok().says("main", "No bag so far")
+	b.open(batch).ok().says("main", "substrate lot")
+}
+
 // TestLabDayThatCannotBeMade comes back filled, each problem at its own row.
 func TestLabDayThatCannotBeMade(t *testing.T) {
 	t.Parallel()

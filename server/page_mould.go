@@ -155,7 +155,7 @@ func nearBags(t store.Trace, farm *store.Farm) []nearBag {
 // becauseWords says why a bag is to be watched, as its own page will show it:
 // what the two were made with first, then lots and places, two things at most.
 func becauseWords(r store.AtRisk, t store.Trace, farm *store.Farm) string {
-	known := map[string]string{"spawn_lot": "same spawn lot", "steriliser_run": "same steriliser run", "place": "stands in the same place"}
+	known := map[string]string{"spawn_lot": "same spawn lot", "steriliser_run": "same steriliser run", "substrate_lot": "same lot of substrate", "place": "stands in the same place"}
 	var words, rest []string
 	for _, key := range r.Shares {
 		switch word, plain := known[key]; {

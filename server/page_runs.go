@@ -260,6 +260,9 @@ func seriesWords(x store.Series) []string {
 	if n := len(x.Gaps) + x.Missing; n > 0 {
 		words = append(words, plural(len(x.Gaps), "gap", "gaps")+", "+plural(x.Missing, "row", "rows")+" without a reading")
 	}
+	if x.Assumed != nil {
+		words = append(words, *x.Assumed)
+	}
 	if x.VoidedAt != nil {
 		words = append(words, "taken back, counts no more")
 	}

@@ -84,7 +84,7 @@ func (s *Server) showTrace(c echo.Context) error {
 
 // turnWords say how many of the living bags that share one thing may turn.
 func turnWords(turn trace.SharedTurn, t store.Trace, farm *store.Farm) string {
-	known := map[string]string{trace.KeySpawnLot: "same spawn lot", trace.KeySteriliserRun: "same steriliser run", trace.KeyMadeNear: "made near it at the bench"}
+	known := map[string]string{trace.KeySpawnLot: "same spawn lot", trace.KeySteriliserRun: "same steriliser run", trace.KeySubstrateLot: "same lot of substrate", trace.KeyMadeNear: "made near it at the bench"}
 	what, ok := known[turn.Key]
 	if !ok {
 		what = sharedDeparture(turn.Key, t, farm)

@@ -27,6 +27,7 @@ type Batch struct {
 	SpawnLot      *string              `json:"spawn_lot"`
 	SpawnRatePct  *float64             `json:"spawn_rate_pct"`
 	SteriliserRun *string              `json:"steriliser_run"`
+	SubstrateLot  *string              `json:"substrate_lot"`
 	Recipe        *string              `json:"recipe"`
 	Operator      *string              `json:"operator"`
 	Place         *string              `json:"place"`
@@ -48,13 +49,13 @@ func (b Batch) Fields() grow.BatchFields {
 		conditions[k] = &v
 	}
 	return grow.BatchFields{Species: b.Species, InoculatedAt: b.InoculatedAt, LabDay: b.LabDay, Strain: b.Strain, BagWetG: b.BagWetG,
-		MoisturePct: b.MoisturePct, SpawnLot: b.SpawnLot, SpawnRatePct: b.SpawnRatePct, SteriliserRun: b.SteriliserRun, Recipe: b.Recipe,
+		MoisturePct: b.MoisturePct, SpawnLot: b.SpawnLot, SpawnRatePct: b.SpawnRatePct, SteriliserRun: b.SteriliserRun, SubstrateLot: b.SubstrateLot, Recipe: b.Recipe,
 		Operator: b.Operator, Place: b.Place, Conditions: conditions, LabelsLater: b.LabelsLater, Note: b.Note}
 }
 
 const batchColumns = `b.id, b.uuid, b.code, b.species, b.strain, b.inoculated_at, b.bags, b.lab_day, b.bag_wet_g, b.moisture_pct,
 	(SELECT name FROM lots WHERE id = b.spawn_lot_id), b.spawn_rate_pct, (SELECT name FROM steriliser_runs WHERE id = b.run_id),
-	b.recipe, b.operator, (SELECT name FROM places WHERE id = b.place_id), b.bag_conditions, b.labels_later, b.note, b.label_changed_at, b.made_at, b.made_by`
+	(SELECT name FROM lots WHERE id = b.substrate_lot_id), b.recipe, b.operator, (SELECT name FROM places WHERE id = b.place_id), b.bag_conditions, b.labels_later, b.note, b.label_changed_at, b.made_at, b.made_by`
 
 // batches reads the batches that a WHERE … ORDER BY … clause picks.
 func (t *tx) batches(f *Farm, where string, args ...any) ([]Batch, error) {
@@ -101,7 +102,7 @@ func (f *Farm) scanBatch(rows *sql.Rows, now time.Time) (Batch, error) {
 	var changed *int64
 	var own string
 	err := rows.Scan(&b.row, &b.ID, &b.Code, &b.Species, &b.Strain, &inoculated, &b.Bags, &b.LabDay, &b.BagWetG, &b.MoisturePct,
-		&b.SpawnLot, &b.SpawnRatePct, &b.SteriliserRun, &b.Recipe, &b.Operator, &b.Place, &own, &b.LabelsLater, &b.Note, &changed, &made, &b.MadeBy)
+		&b.SpawnLot, &b.SpawnRatePct, &b.SteriliserRun, &b.SubstrateLot, &b.Recipe, &b.Operator, &b.Place, &own, &b.LabelsLater, &b.Note, &changed, &made, &b.MadeBy)
 	if err != nil {
 		return b, err
 	}

@@ -166,8 +166,8 @@ func (t *tx) batchMadeBefore(f *Farm, id grow.ID, sent []byte) (Batch, []BagRef,
 	return b, bags, err
 }
 
-// rowsOfFields are the numbers of the lot, run and place that fields name.
-type rowsOfFields struct{ lot, run, place *int64 }
+// rowsOfFields are the numbers of the lots, run and place that fields name.
+type rowsOfFields struct{ lot, substrate, run, place *int64 }
 
 func (t *tx) rowsOf(f grow.BatchFields) (r rowsOfFields, err error) {
 	named := func(field string, err error) error {
@@ -183,6 +183,13 @@ func (t *tx) rowsOf(f grow.BatchFields) (r rowsOfFields, err error) {
 			return r, named("spawn_lot", err)
 		}
 		r.lot = &lot.id
+	}
+	if f.SubstrateLot != nil {
+		id, err := t.resolveSubstrate(strings.TrimSpace(*f.SubstrateLot))
+		if err != nil {
+			return r, named("substrate_lot", err)
+		}
+		r.substrate = &id
 	}
 	if f.Place != nil {
 		place, err := t.resolvePlace(*f.Place)
@@ -220,10 +227,10 @@ func (t *tx) insertBatch(by Actor, d grow.BatchDraft, code grow.BatchCode, sent 
 		return 0, err
 	}
 	return t.insert(`INSERT INTO batches (code, uuid, sent_sha256, species, inoculated_at, bags, lab_day, strain, bag_wet_g, moisture_pct, spawn_lot_id,
-			spawn_rate_pct, run_id, recipe, operator, place_id, labels_later, note, bag_conditions, made_at, made_by, made_device)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			spawn_rate_pct, run_id, substrate_lot_id, recipe, operator, place_id, labels_later, note, bag_conditions, made_at, made_by, made_device)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		string(code), id, sent, string(d.Species), micros(d.InoculatedAt), d.Bags, d.LabDay, d.Strain, d.BagWetG, d.MoisturePct, rows.lot,
-		d.SpawnRatePct, rows.run, d.Recipe, d.Operator, rows.place, d.LabelsLater, d.Note, string(own), micros(t.now), by.Person, by.Device)
+		d.SpawnRatePct, rows.run, rows.substrate, d.Recipe, d.Operator, rows.place, d.LabelsLater, d.Note, string(own), micros(t.now), by.Person, by.Device)
 }
 
 // newBatchCode is the first free code of the species' short name and the date.

@@ -133,10 +133,10 @@ func (t *tx) updateBatch(row int64, fields grow.BatchFields, printed bool) error
 		changed = &us
 	}
 	_, err = t.exec(`UPDATE batches SET species = ?, inoculated_at = ?, lab_day = ?, strain = ?, bag_wet_g = ?, moisture_pct = ?, spawn_lot_id = ?,
-			spawn_rate_pct = ?, run_id = ?, recipe = ?, operator = ?, place_id = ?, labels_later = ?, note = ?, label_changed_at = coalesce(?, label_changed_at)
+			spawn_rate_pct = ?, run_id = ?, substrate_lot_id = ?, recipe = ?, operator = ?, place_id = ?, labels_later = ?, note = ?, label_changed_at = coalesce(?, label_changed_at)
 		WHERE id = ?`,
 		string(fields.Species), micros(fields.InoculatedAt), fields.LabDay, fields.Strain, fields.BagWetG, fields.MoisturePct, rows.lot,
-		fields.SpawnRatePct, rows.run, fields.Recipe, fields.Operator, rows.place, fields.LabelsLater, fields.Note, changed, row)
+		fields.SpawnRatePct, rows.run, rows.substrate, fields.Recipe, fields.Operator, rows.place, fields.LabelsLater, fields.Note, changed, row)
 	return err
 }
 

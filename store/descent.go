@@ -16,7 +16,8 @@ import (
 // whose own jar, where somebody scanned it, is one of theirs. A bag spawned from
 // a jar counts wherever its batch says the spawn came from: the jar was scanned
 // for the bag, the lot written down for all. Of a substrate lot come the batches
-// of its steriliser run; of a run the lots and batches made in it.
+// that name it, and those of its steriliser run that name none; of a run the lots
+// and batches made in it.
 
 // root is what descent is asked of.
 type root struct {
@@ -39,11 +40,11 @@ type descent struct {
 	lots     []int64
 	codes    []grow.Code // of the lots and jars that a bag's spawn may be from
 	ofLots   []int64     // batches spawned with them
-	ofRuns   []int64     // batches made in the runs
+	whole    []int64     // batches made in the runs, or filled with the lots: all bags
 	asLots   string      // the same as JSON lists, for SQL
 	asCodes  string
 	asOfLots string
-	asOfRuns string
+	asWhole  string
 }
 
 func (t *tx) descend(r root) (d descent, err error) {
@@ -68,9 +69,11 @@ func (t *tx) descend(r root) (d descent, err error) {
 	if d.ofLots, err = t.numbers(`SELECT b.id FROM json_each(?) l JOIN batches b ON b.spawn_lot_id = l.value`, d.asLots); err != nil {
 		return d, err
 	}
-	d.ofRuns, err = t.numbers(`SELECT b.id FROM batches b WHERE b.run_id IN (SELECT value FROM json_each(?)
-		UNION SELECT run_id FROM lots WHERE kind = 'substrate' AND run_id IS NOT NULL AND id IN (SELECT value FROM json_each(?)))`, jsonList(r.runs), d.asLots)
-	d.asCodes, d.asOfLots, d.asOfRuns = jsonList(d.codes), jsonList(d.ofLots), jsonList(d.ofRuns)
+	d.whole, err = t.numbers(`SELECT id FROM batches WHERE run_id IN (SELECT value FROM json_each(?1))
+		UNION SELECT id FROM batches WHERE substrate_lot_id IN (SELECT value FROM json_each(?2))
+		UNION SELECT id FROM batches WHERE substrate_lot_id IS NULL
+			AND run_id IN (SELECT run_id FROM lots WHERE kind = 'substrate' AND run_id IS NOT NULL AND id IN (SELECT value FROM json_each(?2)))`, jsonList(r.runs), d.asLots)
+	d.asCodes, d.asOfLots, d.asWhole = jsonList(d.codes), jsonList(d.ofLots), jsonList(d.whole)
 	return d, err
 }
 
@@ -80,7 +83,7 @@ const descended = `(SELECT g.id FROM json_each(?) b JOIN bags g ON g.batch_id = 
 	UNION SELECT g.id FROM json_each(?) b JOIN bags g ON g.batch_id = b.value)`
 
 // bags are the arguments of descended.
-func (d descent) bags() []any { return []any{d.asOfLots, d.asCodes, d.asCodes, d.asOfRuns} }
+func (d descent) bags() []any { return []any{d.asOfLots, d.asCodes, d.asCodes, d.asWhole} }
 
 // LotNode is a lot in a tree of what was made from what, by depth below or above
 // the lot that was asked about.

@@ -32,7 +32,7 @@ func conditionColumn(key string) string { return "condition:" + key }
 // moreColumns follow the conditions.
 var moreColumns = []string{"more:code", "more:state", "more:day", "more:species_name", "more:inoculated_at", "more:colonised_pct", "more:where",
 	"more:marked_at", "more:last_seen_at", "more:needs_label", "more:watch", "more:isolated_at", "more:fruiting_at", "more:grams", "more:flush",
-	"more:ended_why", "more:guessed", "more:spawn_jar", "more:spawn_jar_name"}
+	"more:ended_why", "more:guessed", "more:spawn_jar", "more:spawn_jar_name", "more:substrate_lot"}
 
 // ExportBags writes every bag, one a row, the oldest batch first.
 func (s *Store) ExportBags(ctx context.Context, w io.Writer) error {
@@ -60,7 +60,7 @@ func (s *Store) ExportBags(ctx context.Context, w io.Writer) error {
 			}
 			for _, g := range bags {
 				jar := textCell(g.status.SpawnJar())
-				if err := out.line(append(farm.bagCells(b, g, own[g.id]), jar, jars[jar])); err != nil {
+				if err := out.line(append(farm.bagCells(b, g, own[g.id]), jar, jars[jar], textCell(b.SubstrateLot))); err != nil {
 					return err
 				}
 			}
@@ -153,7 +153,7 @@ func (f *Farm) conditionCells(b Batch, own map[string]*string, s grow.Status) (c
 
 // batchFields are the columns of batches.csv that are fields of a batch.
 var batchFields = []string{"code", "id", "species", "species_name", "strain", "inoculated_at", "bags", "lab_day", "bag_wet_g", "moisture_pct", "spawn_lot", "spawn_rate_pct",
-	"steriliser_run", "recipe", "operator", "place", "labels_later", "note", "bag_conditions", "made_at", "made_by"}
+	"steriliser_run", "substrate_lot", "recipe", "operator", "place", "labels_later", "note", "bag_conditions", "made_at", "made_by"}
 
 // ExportBatches writes every batch, the oldest first, with what was corrected.
 func (s *Store) ExportBatches(ctx context.Context, w io.Writer) error {

@@ -137,7 +137,7 @@ func (t *tx) exportStockLog(out *cellWriter, f *Farm, code grow.Code) error {
 var runCells = []string{"name", "code", "id", "method", "started_at", "vessel", "hold_c", "target_f0", "gauge_kpa", "recipe", "note", "load", "f0", "short", "made_at", "made_by"}
 
 // seriesCells are those of each place that was measured.
-var seriesCells = []string{"probe", "spot", "position", "readings", "missing", "from", "to", "highest_c", "come_up_min", "held_min", "unbroken_min", "cooling_min", "voided_at"}
+var seriesCells = []string{"probe", "spot", "position", "readings", "missing", "assumed", "from", "to", "highest_c", "come_up_min", "held_min", "unbroken_min", "cooling_min", "voided_at"}
 
 // ExportRuns writes every steriliser run, the oldest first: a line for each place
 // that was measured, one alone for a run without readings.

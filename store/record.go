@@ -30,7 +30,7 @@ type bagRecord struct {
 // batchRecord is what the statistics need to know of one batch.
 type batchRecord struct {
 	conditions map[string]string
-	fields     map[string]string // strain, spawn_lot, steriliser_run, recipe, operator: those that were given
+	fields     map[string]string // those of batchFieldKeys that were given
 }
 
 // records are all bags of the farm, in the order in which they were made.
@@ -44,7 +44,7 @@ type records struct {
 }
 
 // batchFieldKeys are the fields of a batch that are compared like conditions.
-var batchFieldKeys = []string{"strain", "spawn_lot", "steriliser_run", "recipe", "operator"}
+var batchFieldKeys = []string{"strain", "spawn_lot", "substrate_lot", "steriliser_run", "recipe", "operator"}
 
 // loadRecords reads all bags of the farm.
 func (t *tx) loadRecords(f *Farm) (*records, error) {
@@ -95,7 +95,7 @@ func (t *tx) loadRecords(f *Farm) (*records, error) {
 
 func fieldsCompared(b Batch) map[string]string {
 	out := map[string]string{}
-	for key, v := range map[string]*string{"strain": b.Strain, "spawn_lot": b.SpawnLot, "steriliser_run": b.SteriliserRun, "recipe": b.Recipe, "operator": b.Operator} {
+	for key, v := range map[string]*string{"strain": b.Strain, "spawn_lot": b.SpawnLot, "substrate_lot": b.SubstrateLot, "steriliser_run": b.SteriliserRun, "recipe": b.Recipe, "operator": b.Operator} {
 		if v != nil {
 			out[key] = *v
 		}

@@ -60,6 +60,7 @@ type Series struct {
 	Position  *string          `json:"position"`
 	Readings  int              `json:"readings"`
 	Missing   int              `json:"missing"` // rows of the file without one
+	Assumed   *string          `json:"assumed"` // what the file left open and how it was read
 	From      time.Time        `json:"from"`
 	To        time.Time        `json:"to"`
 	Highest   float64          `json:"highest_c"`
@@ -228,12 +229,12 @@ func (s Series) place() string {
 // in which they were handed in.
 func (t *tx) series(f *Farm, r Run) ([]Series, error) {
 	out := []Series{}
-	err := t.each(`SELECT id, probe, spot, position, readings, missing, made_at, by_person, device, voided_at, voided_by FROM run_series WHERE run_id = ? ORDER BY id`, []any{r.row}, func(rows *sql.Rows) error {
+	err := t.each(`SELECT id, probe, spot, position, readings, missing, assumed, made_at, by_person, device, voided_at, voided_by FROM run_series WHERE run_id = ? ORDER BY id`, []any{r.row}, func(rows *sql.Rows) error {
 		var s Series
 		var blob []byte
 		var made int64
 		var voided *int64
-		if err := rows.Scan(&s.ID, &s.Probe, &s.Spot, &s.Position, &blob, &s.Missing, &made, &s.By, &s.Device, &voided, &s.VoidedBy); err != nil {
+		if err := rows.Scan(&s.ID, &s.Probe, &s.Spot, &s.Position, &blob, &s.Missing, &s.Assumed, &made, &s.By, &s.Device, &voided, &s.VoidedBy); err != nil {
 			return err
 		}
 		s.MadeAt, s.VoidedAt, s.Points = instant(made, f.Zone), timeIn(timeOr(voided), f.Zone), unpackReadings(blob)

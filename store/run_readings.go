@@ -19,6 +19,7 @@ type SeriesDraft struct {
 	Position *string
 	Points   []climate.Point
 	Missing  int
+	Assumed  *string // what the file left open and how it was read
 }
 
 // mostReadings is how many readings of one place are taken at once.
@@ -98,8 +99,8 @@ func (t *tx) insertSeries(by Actor, run int64, d SeriesDraft) (bool, error) {
 	if err != nil || there > 0 {
 		return false, err
 	}
-	_, err = t.exec(`INSERT INTO run_series (run_id, probe, spot, position, readings, sha256, missing, made_at, by_person, device) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		run, d.Probe, d.Spot, d.Position, blob, sum[:], d.Missing, micros(t.now), by.Person, by.Device)
+	_, err = t.exec(`INSERT INTO run_series (run_id, probe, spot, position, readings, sha256, missing, assumed, made_at, by_person, device) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		run, d.Probe, d.Spot, d.Position, blob, sum[:], d.Missing, d.Assumed, micros(t.now), by.Person, by.Device)
 	return err == nil, err
 }
 

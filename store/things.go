@@ -31,6 +31,7 @@ type coded struct {
 var (
 	codedPlaces = coded{table: "places", kind: grow.PlaceCode, word: "place"}
 	codedLots   = coded{table: "lots", kind: grow.LotCode, made: ", kind", value: ", 'spawn'", word: "lot"}
+	codedMixes  = coded{table: "lots", kind: grow.LotCode, made: ", kind", value: ", 'substrate'", word: "lot"}
 	codedRuns   = coded{table: "steriliser_runs", kind: grow.LotCode, word: "steriliser run"}
 )
 
@@ -100,6 +101,23 @@ func (t *tx) resolvePlace(text string) (codedRow, error) {
 	return t.resolve(codedPlaces, grow.PlaceName(text))
 }
 
+// resolveSubstrate finds a lot of substrate by its code or its name, making it if
+// the name is new. A lot of another kind is a conflict.
+func (t *tx) resolveSubstrate(text string) (id int64, err error) {
+	lot, err := t.resolve(codedMixes, text)
+	if err != nil {
+		return 0, err
+	}
+	var kind grow.LotKind
+	if err := t.one(`SELECT kind FROM lots WHERE id = ?`, []any{lot.id}, &kind); err != nil {
+		return 0, err
+	}
+	if kind != grow.SubstrateLot {
+		return 0, grow.Errorf(grow.Conflict, "%s is a lot of %s, not of substrate", lot.name, kind.Words())
+	}
+	return lot.id, nil
+}
+
 // resolveRun finds a steriliser run by its code or its name, making it if the
 // name is new.
 func (t *tx) resolveRun(text string) (id int64, err error) {
@@ -158,6 +176,7 @@ type UsedNames struct {
 	Recipes   []string
 	Operators []string
 	SpawnLots []string
+	Mixes     []string // lots of substrate
 	Runs      []string
 	Places    []string
 }
@@ -170,6 +189,7 @@ func (s *Store) Used(ctx context.Context) (u UsedNames, err error) {
 			&u.Recipes:   `SELECT recipe FROM batches WHERE recipe IS NOT NULL GROUP BY recipe ORDER BY max(id) DESC LIMIT 100`,
 			&u.Operators: `SELECT operator FROM batches WHERE operator IS NOT NULL GROUP BY operator ORDER BY max(id) DESC LIMIT 100`,
 			&u.SpawnLots: `SELECT name FROM lots WHERE kind <> 'substrate' ORDER BY id DESC LIMIT 100`,
+			&u.Mixes:     `SELECT name FROM lots WHERE kind = 'substrate' ORDER BY id DESC LIMIT 100`,
 			&u.Runs:      `SELECT name FROM steriliser_runs ORDER BY id DESC LIMIT 100`,
 			&u.Places:    `SELECT name FROM places ORDER BY name_key LIMIT 500`,
 		} {

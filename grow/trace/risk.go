@@ -10,6 +10,7 @@ import (
 const (
 	KeySpawnLot      = "spawn_lot"
 	KeySteriliserRun = "steriliser_run"
+	KeySubstrateLot  = "substrate_lot"
 	KeyPlace         = "place"
 	KeyMadeNear      = "made_near"
 )
@@ -161,7 +162,7 @@ func (f Farm) shared(subject int, near map[int]int, suspects map[Suspect]bool) [
 	var out []trait
 	for _, c := range f.Columns {
 		v := c.value(subject).Value
-		origin := c.Key == KeySpawnLot || c.Key == KeySteriliserRun
+		origin := c.Key == KeySpawnLot || c.Key == KeySteriliserRun || c.Key == KeySubstrateLot
 		departs := c.Normal != "" && v != c.Normal
 		if v == "" || !origin && !departs {
 			continue
