@@ -13,7 +13,7 @@ import (
 // weeks from Monday. Units are how a farm's pages and papers write these and
 // how its people type them. What a person typed comes back as it was typed: each
 // conversion keeps digits enough for that, and a form that comes back untouched
-// changes nothing, since a figure typed as the kept one is written is the kept one.
+// changes nothing.
 
 // Units are how a farm writes; the zero value writes °C, grams, A4, 24 hours and
 // weeks from Monday.
@@ -102,7 +102,7 @@ func (u Units) DegreeSign() string {
 }
 
 // Temp writes a temperature to a tenth of a degree, without its unit.
-func (u Units) Temp(c float64) string { return fixed(u.degrees(c), 1) }
+func (u Units) Temp(c float64) string { return fixed(u.Degrees(c), 1) }
 
 // TempWords writes a temperature with its unit.
 func (u Units) TempWords(c float64) string { return u.Temp(c) + " " + u.DegreeSign() }
@@ -113,33 +113,28 @@ func (u Units) TempDifference(c float64) string {
 	if u.Temperature == Fahrenheit {
 		c *= degreesFPerC
 	}
-	return trimmedTo(c, 1)
+	return trimmedTo(math.Round(c*10)/10, 1)
 }
 
-// TempTyped is a temperature as it is typed: to a hundredth, without needless
-// zeros.
+// TempTyped is a temperature as it is typed, without needless zeros: fine enough for
+// hundredths of a degree Celsius.
 func (u Units) TempTyped(c float64) string {
 	if u.Temperature != Fahrenheit {
 		return trimmedTo(c, 4)
 	}
-	return trimmedTo(u.degrees(c), 2)
+	return trimmedTo(u.Degrees(c), 3)
 }
 
-// TempC is what was typed, in °C. Where it is what one of the kept temperatures is
-// written as, it is that one.
-func (u Units) TempC(typed float64, kept ...float64) float64 {
-	for _, c := range kept {
-		if n, err := strconv.ParseFloat(u.TempTyped(c), 64); err == nil && n == typed {
-			return c
-		}
-	}
+// TempC is what was typed, in °C.
+func (u Units) TempC(typed float64) float64 {
 	if u.Temperature != Fahrenheit {
 		return typed
 	}
 	return math.Round((typed-freezingF)/degreesFPerC*ReadingScale) / ReadingScale
 }
 
-func (u Units) degrees(c float64) float64 {
+// Degrees is a temperature as a number of the farm's degrees.
+func (u Units) Degrees(c float64) float64 {
 	if u.Temperature == Fahrenheit {
 		return c*degreesFPerC + freezingF
 	}

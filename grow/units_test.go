@@ -64,9 +64,13 @@ func TestTemperaturesComeBack(t *testing.T) {
 		if err != nil || metric.Temp(imperial.TempC(shown)) != fmt.Sprintf("%.1f", typed) {
 			t.Fatalf("%v °C shows as %v °F, which is read as %v °C", typed, shown, imperial.TempC(shown))
 		}
-		fine, err := strconv.ParseFloat(imperial.TempTyped(typed), 64)
-		if got := imperial.TempC(fine, 0.5, typed); err != nil || got != typed {
-			t.Fatalf("%v °C came back untouched as %v", typed, got)
+	}
+	for n := -6000; n <= 60000; n++ { // a form that comes back untouched
+		kept := float64(n) / 100
+		for _, u := range []grow.Units{metric, imperial} {
+			if shown, err := strconv.ParseFloat(u.TempTyped(kept), 64); err != nil || u.TempC(shown) != kept {
+				t.Fatalf("%v °C came back untouched as %v", kept, u.TempC(shown))
+			}
 		}
 	}
 }

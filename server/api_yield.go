@@ -21,6 +21,9 @@ func (q *query) yieldQuery() store.YieldQuery {
 func (s *Server) getYield(c echo.Context) error {
 	q := queryOf(c)
 	ask := q.yieldQuery()
+	if ask.Measure == yield.Ounces { // of pages alone
+		q.problems.Add("measure", "must be %s or %s", yield.Grams, yield.Efficiency)
+	}
 	if err := q.err(); err != nil {
 		return err
 	}

@@ -70,7 +70,7 @@ type backupNote struct {
 	Loud  bool
 }
 
-func (s *Server) backupNote(zone *time.Location) backupNote {
+func (s *Server) backupNote(zone *time.Location, u grow.Units) backupNote {
 	b := &s.backups
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -83,7 +83,7 @@ func (s *Server) backupNote(zone *time.Location) backupNote {
 	case b.last.IsZero():
 		return backupNote{"There is no backup: " + b.failed + ".", true}
 	}
-	note := backupNote{Words: "Last backup: " + whenWords(b.last.In(zone)) + ", " + ageWords(b.last, now, zone) + "."}
+	note := backupNote{Words: "Last backup: " + u.DayTime(b.last.In(zone)) + ", " + ageWords(b.last, now, zone) + "."}
 	if b.failed != "" {
 		note.Words += " The next one failed: " + b.failed + "."
 	}

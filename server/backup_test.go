@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"bagmark/grow"
 	"bagmark/store"
 )
 
@@ -64,7 +65,7 @@ func TestNoBackupYet(t *testing.T) {
 	h := newHouse(t)
 	h.server.backups.folder = filepath.Join(t.TempDir(), "stick")
 	h.server.backUp(t.Context())
-	if note := h.server.backupNote(time.UTC); !note.Loud || !strings.HasPrefix(note.Words, "There is no backup: the folder for backups") {
+	if note := h.server.backupNote(time.UTC, grow.Units{}); !note.Loud || !strings.HasPrefix(note.Words, "There is no backup: the folder for backups") {
 		t.Errorf("%+v", note)
 	}
 }

@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"fmt"
+	"math"
 	"net/http"
 	"slices"
 	"strings"
@@ -78,7 +79,7 @@ func (s *Server) buyerLabels(ctx context.Context, farm *store.Farm, r buyerReque
 			return nil, p.Err("these labels cannot be printed")
 		}
 		species, _ := farm.SpeciesOf(r.Species, nil)
-		return []labels.Label{buyerLabel(species, farm.BuyerLines, r, r.Grams)}, nil
+		return []labels.Label{buyerLabel(species, farm, r, r.Grams)}, nil
 	}
 	var out []labels.Label
 	for _, code := range r.Codes {
@@ -90,13 +91,13 @@ func (s *Server) buyerLabels(ctx context.Context, farm *store.Farm, r buyerReque
 		if grams == 0 && b.Batch.BagWetG != nil {
 			grams = *b.Batch.BagWetG
 		}
-		out = append(out, buyerLabel(b.Species, farm.BuyerLines, r, grams))
+		out = append(out, buyerLabel(b.Species, farm, r, grams))
 	}
 	return out, nil
 }
 
-func buyerLabel(species grow.Species, own string, r buyerRequest, grams float64) labels.Label {
-	l := labels.Label{Name: strings.ToUpper(species.Name), Date: labelDate(*r.PackedOn), Number: massWords(grams)}
+func buyerLabel(species grow.Species, farm *store.Farm, r buyerRequest, grams float64) labels.Label {
+	l := labels.Label{Name: strings.ToUpper(species.Name), Date: labelDate(*r.PackedOn), Number: buyerMass(grams, farm.Writing)}
 	keep := "Keep cool."
 	if r.OpenBy != nil {
 		keep = "Keep cool, open by " + r.OpenBy.Time().Format("2 Jan 2006") + "."
@@ -106,17 +107,20 @@ func buyerLabel(species grow.Species, own string, r buyerRequest, grams float64)
 		colours = "green or black"
 	}
 	l.Lines = []string{keep, "If anything " + colours + " grows in it: keep it shut and put it in the bin."}
-	for line := range strings.Lines(own) {
+	for line := range strings.Lines(farm.BuyerLines) {
 		l.Lines = append(l.Lines, strings.TrimSpace(line))
 	}
 	return l
 }
 
-// massWords is a mass as a label has it; "" for none.
-func massWords(grams float64) string {
+// buyerMass is a mass as a label has it; "" for none. Where food is weighed in ounces,
+// labels state grams beside them (common practice; local rules decide).
+func buyerMass(grams float64, u grow.Units) string {
 	switch {
 	case grams <= 0:
 		return ""
+	case u.Weight == grow.ImperialWeight:
+		return u.Mass(grams) + " (" + buyerMass(math.Round(grams), grow.Units{}) + ")"
 	case grams >= 1000:
 		return numberWords(grams/1000) + " kg"
 	}

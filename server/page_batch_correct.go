@@ -23,20 +23,23 @@ const formTime = "2006-01-02T15:04:05"
 const openedField = "opened"
 
 // fieldsForm is a batch's fields as the form that corrects them.
-func fieldsForm(b store.Batch) form {
-	v := fieldValues(b.Fields())
+func fieldsForm(b store.Batch, u grow.Units) form {
+	v := fieldValues(b.Fields(), u)
 	v.Set(openedField, v.Encode())
 	return newForm(v)
 }
 
 // fieldValues are a batch's fields as the form shows them.
-func fieldValues(f grow.BatchFields) url.Values {
-	v := url.Values{"species": {string(f.Species)}, "inoculated_at": {f.InoculatedAt.Format(formTime)}, "labels_later": {""}}
+func fieldValues(f grow.BatchFields, u grow.Units) url.Values {
+	v := url.Values{"species": {string(f.Species)}, "inoculated_at": {f.InoculatedAt.Format(formTime)}, "labels_later": {""}, "bag_wet_g": {""}}
+	if f.BagWetG != nil {
+		v.Set("bag_wet_g", u.MassTyped(*f.BagWetG, grow.Bucket))
+	}
 	for name, value := range map[string]*string{"strain": f.Strain, "lab_day": f.LabDay, "spawn_lot": f.SpawnLot, "steriliser_run": f.SteriliserRun, "substrate_lot": f.SubstrateLot,
 		"recipe": f.Recipe, "operator": f.Operator, "place": f.Place, "note": f.Note} {
 		v.Set(name, deref(value))
 	}
-	for name, value := range map[string]*float64{"bag_wet_g": f.BagWetG, "moisture_pct": f.MoisturePct, "spawn_rate_pct": f.SpawnRatePct} {
+	for name, value := range map[string]*float64{"moisture_pct": f.MoisturePct, "spawn_rate_pct": f.SpawnRatePct} {
 		v.Set(name, "")
 		if value != nil {
 			v.Set(name, numberWords(*value))
@@ -61,14 +64,17 @@ func (s *Server) postBatchFields(c echo.Context) error {
 		return err
 	}
 	ctx := c.Request().Context()
-	zone := s.store.Zone(ctx)
+	farm, err := s.store.Farm(ctx)
+	if err != nil {
+		return err
+	}
 	_, err = s.store.PatchBatch(ctx, actorOf(c), code, func(f *grow.BatchFields) error {
-		merged, err := mergeCorrections(v, fieldValues(*f))
+		merged, err := mergeCorrections(v, fieldValues(*f, farm.Writing))
 		if err != nil {
 			return err
 		}
 		var p grow.Problems
-		fields := parseBatchFields(merged, zone, &p)
+		fields := parseBatchFields(merged, farm, &p, f.BagWetG)
 		if merged.Get("inoculated_at") == f.InoculatedAt.Format(formTime) {
 			fields.InoculatedAt = f.InoculatedAt // the form has no fractions, nor tells the two hours apart of a night when clocks go back
 		}
@@ -87,7 +93,7 @@ func (s *Server) postBatchFields(c echo.Context) error {
 		return err2
 	}
 	if errors.Is(err, errCorrected) { // who sends it again has seen what it is now
-		refused.values.Set(openedField, fieldValues(whole.Batch.Fields()).Encode())
+		refused.values.Set(openedField, fieldValues(whole.Batch.Fields(), farm.Writing).Encode())
 	}
 	return s.drawBatch(c, statusOf(grow.KindOf(err)), whole, &refused)
 }

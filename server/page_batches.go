@@ -112,7 +112,7 @@ func (s *Server) drawBatch(c echo.Context, status int, whole store.BatchWhole, r
 	if err != nil {
 		return err
 	}
-	p := batchPage{frame: f, BatchWhole: whole, Age: grow.Age(whole.Batch.Day, grow.DateOf(whole.Batch.InoculatedAt, farm.Zone)), Species: speciesChoices(farm), Form: fieldsForm(whole.Batch)}
+	p := batchPage{frame: f, BatchWhole: whole, Age: grow.Age(whole.Batch.Day, grow.DateOf(whole.Batch.InoculatedAt, farm.Zone)), Species: speciesChoices(farm), Form: fieldsForm(whole.Batch, f.U)}
 	if refused != nil {
 		p.Form, p.Open = *refused, true
 	}
@@ -173,7 +173,7 @@ func (s *Server) postAdopt(c echo.Context) error {
 		return c.Redirect(http.StatusSeeOther, "/batches/"+string(code))
 	}
 	whole, err2 := s.store.Batch(ctx, code)
-	refused, ok := fieldsForm(whole.Batch).refused(err)
+	refused, ok := fieldsForm(whole.Batch, s.unitsOf(c)).refused(err)
 	if err2 != nil || !ok {
 		return err
 	}

@@ -49,7 +49,7 @@ func (s *Server) showDone(c echo.Context, title, next, nextWord string, results 
 			p.Refused = append(p.Refused, line)
 			continue
 		}
-		line.Words = entryWords(*r.Entry)
+		line.Words = entryWords(*r.Entry, f.U)
 		p.Logged = append(p.Logged, line)
 	}
 	return s.show(c, http.StatusOK, "done", p)

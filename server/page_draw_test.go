@@ -110,15 +110,15 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"first", "/first", "is ready"},
 		{"trust", "/trust", "Let a phone trust this farm"},
 	}
-	all := b.server.views
+	all := b.server.pages.views
 	drawn := map[string]bool{"error": true, "run": true, "sterile": true, "done": true, "trial": true, "sign-in": true, "set-up": true, "join": true} // these have tests of their own
 	for _, p := range pages {
-		b.server.views = views{p.template: all[p.template]}
+		b.server.pages.views = views{p.template: all[p.template]}
 		got := b.open(p.path).ok().says("h1", p.heading)
 		checkMarkup(t, got)
 		drawn[p.template] = true
 	}
-	b.server.views = all
+	b.server.pages.views = all
 	for _, name := range slices.Sorted(maps.Keys(all)) {
 		if !drawn[name] {
 			t.Errorf("the template %s is drawn by no test", name)

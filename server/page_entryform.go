@@ -28,6 +28,9 @@ func parseEntryForm(v url.Values, bag grow.Code, zone *time.Location) (grow.Draf
 		Photo: v.Get("photo"), Text: typed(v, "text"), Entry: grow.ID(strings.ToLower(v.Get("entry"))),
 	}
 	d.Pct, d.ExtentPct, d.Grams = numberField(v, "pct", &p), numberField(v, "extent_pct", &p), numberField(v, "grams", &p)
+	if v.Has("ounces") {
+		d.Grams = typedGrams(grow.UnitsOf("imperial"), grow.Kitchen, v, "ounces", &p)
+	}
 	if n := numberField(v, "flush", &p); n != nil {
 		flush := int(*n)
 		d.Flush = &flush

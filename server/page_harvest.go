@@ -25,7 +25,8 @@ import (
 type harvestState struct {
 	Bag    grow.Code     `json:"bag,omitempty"`
 	TareG  float64       `json:"tare_g,omitempty"`
-	On     grow.Date     `json:"on,omitempty"` // the day of Weighed
+	Ounces bool          `json:"ounces,omitempty"` // the scale shows no pounds
+	On     grow.Date     `json:"on,omitempty"`     // the day of Weighed
 	Marks  []harvestMark `json:"marks,omitempty"`
 	Bags   int           `json:"bags,omitempty"` // weighed on that day, and
 	Grams  float64       `json:"grams,omitempty"`
@@ -72,6 +73,14 @@ func (p harvestPage) Flushes() []choice {
 	return out
 }
 
+// Words are a weight as the scale showed it.
+func (p harvestPage) Words(grams float64) string {
+	if p.State.Ounces && p.U.Weight == grow.ImperialWeight {
+		return p.U.MassTyped(grams, grow.Kitchen) + " oz"
+	}
+	return p.U.Weighed(grams)
+}
+
 // Name of the bag that is weighed.
 func (p harvestPage) Name() string { return nameOfBag(*p.Bag) }
 
@@ -105,7 +114,7 @@ func (s *Server) drawHarvest(c echo.Context, status int, state harvestState, for
 	}
 	p := harvestPage{frame: f, State: state, Form: form, Sound: sound}
 	if p.Form.values == nil {
-		p.Form = formOf("tare", numberWords(state.TareG))
+		p.Form = formOf("tare", f.U.MassTyped(state.TareG, grow.Kitchen))
 	}
 	if state.Bag != "" {
 		b, err := s.store.Bag(c.Request().Context(), state.Bag)
@@ -183,17 +192,21 @@ func (s *Server) harvestAct(ctx context.Context, who store.Actor, state *harvest
 // weigh logs what is left of the scale's weight without the tare.
 func (s *Server) weigh(ctx context.Context, who store.Actor, state *harvestState, v url.Values, how heard) error {
 	var p grow.Problems
-	gross, tare := numberField(v, "gross", &p), numberField(v, "tare", &p)
+	u := grow.UnitsOf("metric")
+	if v.Get("unit") == "oz" { // as the page said it, whatever the farm writes by now
+		u = grow.UnitsOf("imperial")
+	}
+	gross, tare := grossOf(v, u, &p), typedGrams(u, grow.Kitchen, v, "tare", &p)
 	if tare == nil {
 		tare = new(0.0)
 	}
 	switch {
-	case gross == nil && p["gross"] == "":
+	case gross == nil && p["gross"] == "" && p["pounds"] == "":
 		p.Add("gross", "is missing: what the scale shows")
 	case gross != nil && *tare < 0:
 		p.Add("tare", "cannot be less than nothing")
 	case gross != nil && *gross < *tare:
-		p.Add("gross", "is less than the tare of %s g", numberWords(*tare))
+		p.Add("gross", "is less than the tare of %s", u.Weighed(*tare))
 	}
 	d := grow.Draft{Bag: grow.Code(v.Get("bag")), Kind: grow.KindHarvest}
 	if n := numberField(v, "flush", &p); n != nil {
@@ -213,7 +226,22 @@ func (s *Server) weigh(ctx context.Context, who store.Actor, state *harvestState
 	}
 	state.note(harvestMark{Bag: b.Code, Name: nameOfBag(b), Entry: e.ID, Grams: net, Flush: b.Flush}, grow.DateOf(s.store.Now(), s.store.Zone(ctx)))
 	state.TareG, state.Bag = *tare, ""
+	if pounds := typed(v, "pounds") != ""; pounds || *gross >= grow.GramsPerPound {
+		state.Ounces = !pounds && u.Weight == grow.ImperialWeight
+	}
 	return nil
+}
+
+// grossOf is what the scale shows: grams, ounces, or pounds and ounces in two fields.
+func grossOf(v url.Values, u grow.Units, p *grow.Problems) *float64 {
+	small, large := typedGrams(u, grow.Kitchen, v, "gross", p), typedGrams(u, grow.Bucket, v, "pounds", p)
+	switch {
+	case large == nil:
+		return small
+	case small == nil:
+		return large
+	}
+	return new(*large + *small)
 }
 
 func (s *harvestState) note(m harvestMark, today grow.Date) {

@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"bagmark/grow"
 	"bagmark/store"
@@ -53,15 +52,21 @@ func (s *Server) showLabDay(c echo.Context) error {
 	for name, value := range map[string]*string{"steriliser_run": last.SteriliserRun, "recipe": last.Recipe, "operator": last.Operator, "place": last.Place} {
 		v.Set(name, deref(value))
 	}
-	for name, value := range map[string]*float64{"bag_wet_g": last.BagWetG, "moisture_pct": last.MoisturePct, "spawn_rate_pct": last.SpawnRatePct} {
+	if last.BagWetG != nil {
+		v.Set("bag_wet_g", farm.MassTyped(*last.BagWetG, grow.Bucket))
+	}
+	for name, value := range map[string]*float64{"moisture_pct": last.MoisturePct, "spawn_rate_pct": last.SpawnRatePct} {
 		if value != nil {
 			v.Set(name, numberWords(*value))
 		}
 	}
-	for _, name := range []string{"recipe", "bag_wet_g", "moisture_pct", "spawn_rate_pct", "substrate_lot"} { // made up on the substrate page, or a lot of it
+	for _, name := range []string{"recipe", "moisture_pct", "spawn_rate_pct", "substrate_lot"} { // made up on the substrate page, or a lot of it
 		if value := c.QueryParam(name); value != "" {
 			v.Set(name, value)
 		}
+	}
+	if g, err := strconv.ParseFloat(c.QueryParam("bag_wet_g"), 64); err == nil { // in grams, whatever the farm types
+		v.Set("bag_wet_g", farm.MassTyped(g, grow.Bucket))
 	}
 	for _, name := range []string{"species", "bags"} { // planned on the page of the week ahead
 		if value := c.QueryParam(name); value != "" {
@@ -190,7 +195,7 @@ func (s *Server) postLabDay(c echo.Context) error {
 // which row of the page each draft came from.
 func parseLabDay(v url.Values, farm *store.Farm) (drafts []grow.BatchDraft, rows []int, err error) {
 	var p grow.Problems
-	head := parseBatchFields(v, farm.Zone, &p)
+	head := parseBatchFields(v, farm, &p)
 	for i := range labDayRows {
 		name := fmt.Sprintf("batches[%d].", i)
 		if typed(v, name+"species") == "" {
@@ -216,15 +221,15 @@ func parseLabDay(v url.Values, farm *store.Farm) (drafts []grow.BatchDraft, rows
 }
 
 // parseBatchFields reads what the batches of a lab day share, or one batch's
-// correction.
-func parseBatchFields(v url.Values, zone *time.Location, p *grow.Problems) grow.BatchFields {
+// correction; wet is what a bag of it weighs by now.
+func parseBatchFields(v url.Values, farm *store.Farm, p *grow.Problems, wet ...*float64) grow.BatchFields {
 	f := grow.BatchFields{
 		Species: grow.Slug(v.Get("species")), LabDay: text(v, "lab_day"), Strain: text(v, "strain"), SpawnLot: text(v, "spawn_lot"),
-		BagWetG: numberField(v, "bag_wet_g", p), MoisturePct: numberField(v, "moisture_pct", p), SpawnRatePct: numberField(v, "spawn_rate_pct", p),
+		BagWetG: typedGrams(farm.Writing, grow.Bucket, v, "bag_wet_g", p, wet...), MoisturePct: numberField(v, "moisture_pct", p), SpawnRatePct: numberField(v, "spawn_rate_pct", p),
 		SteriliserRun: text(v, "steriliser_run"), SubstrateLot: text(v, "substrate_lot"), Recipe: text(v, "recipe"), Operator: text(v, "operator"), Place: text(v, "place"), Note: text(v, "note"),
 		LabelsLater: dateField(v, "labels_later", p), Conditions: map[string]*string{},
 	}
-	if at := timeField(v, "inoculated_at", zone, p); at != nil {
+	if at := timeField(v, "inoculated_at", farm.Zone, p); at != nil {
 		f.InoculatedAt = *at
 	}
 	for name := range v {

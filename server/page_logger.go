@@ -166,9 +166,9 @@ func (p *loggerPreview) offer() {
 
 // tell says what the file would become.
 func (p *loggerPreview) tell(farm *store.Farm) {
-	d, sign := degreesOf(farm), degreeSign(farm)
+	u := farm.Writing
 	if n := len(p.list); n > 0 {
-		p.Summary = append(p.Summary, fmt.Sprintf("%s, from %s to %s.", plural(n, "reading", "readings"), whenWords(p.list[0].At.In(farm.Zone)), whenWords(p.list[n-1].At.In(farm.Zone))))
+		p.Summary = append(p.Summary, fmt.Sprintf("%s, from %s to %s.", plural(n, "reading", "readings"), u.DayTime(p.list[0].At.In(farm.Zone)), u.DayTime(p.list[n-1].At.In(farm.Zone))))
 	}
 	var points []climate.Point
 	for _, r := range p.list {
@@ -178,18 +178,18 @@ func (p *loggerPreview) tell(farm *store.Farm) {
 	}
 	low, high := extremes(points)
 	if len(points) > 0 {
-		p.Summary = append(p.Summary, fmt.Sprintf("Temperature from %s to %s %s.", d.Of(low), d.Of(high), sign))
+		p.Summary = append(p.Summary, fmt.Sprintf("Temperature from %s to %s.", u.Temp(low), u.TempWords(high)))
 	}
 	if gaps := climate.Silences(points); len(gaps) > 0 {
-		p.Summary = append(p.Summary, fmt.Sprintf("%s without readings; the longest is %s from %s. They stay gaps.", plural(len(gaps), "time", "times"), hoursWords(gaps[0].Length()), whenWords(gaps[0].From.In(farm.Zone))))
+		p.Summary = append(p.Summary, fmt.Sprintf("%s without readings; the longest is %s from %s. They stay gaps.", plural(len(gaps), "time", "times"), hoursWords(gaps[0].Length()), u.DayTime(gaps[0].From.In(farm.Zone))))
 	}
 	if p.Map.Unsure {
 		p.Summary = append(p.Summary, "No date in it tells day from month: look at the rows below.")
 	}
 	for _, r := range p.list[:min(len(p.list), previewRows)] {
-		row := previewRow{At: whenWords(r.At.In(farm.Zone))}
+		row := previewRow{At: u.DayTime(r.At.In(farm.Zone))}
 		if r.TempC != nil {
-			row.Temp = d.Of(*r.TempC) + " " + sign
+			row.Temp = u.TempWords(*r.TempC)
 		}
 		if r.RHPct != nil {
 			row.RH = numberWords(*r.RHPct) + " %"

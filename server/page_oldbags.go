@@ -55,7 +55,7 @@ func (s *Server) postOldBags(c echo.Context) error {
 		return err
 	}
 	var p grow.Problems
-	d := grow.BatchDraft{BatchFields: parseBatchFields(v, farm.Zone, &p), Bags: countField(v, "bags", &p)}
+	d := grow.BatchDraft{BatchFields: parseBatchFields(v, farm, &p), Bags: countField(v, "bags", &p)}
 	if made := dateField(v, "made_on", &p); made != nil {
 		if *made > grow.DateOf(s.store.Now(), farm.Zone) {
 			p.Add("made_on", "is a day to come: bags on the racks were made by today")

@@ -50,7 +50,7 @@ func (s *Server) showReport(c echo.Context) error {
 		return err
 	}
 	p := reportPage{frame: f, BatchReport: r, Made: grow.DateOf(r.Batch.InoculatedAt, farm.Zone), Today: grow.DateOf(s.store.Now(), farm.Zone),
-		Differed: departuresOf(r.Bags), Sentence: batchSentence(r.BatchWhole), Growth: r.Grown.Words(trace.EventColonised), Harvest: harvestWords(r)}
+		Differed: departuresOf(r.Bags), Sentence: batchSentence(r.BatchWhole), Growth: r.Grown.Words(trace.EventColonised), Harvest: harvestWords(r, f.U)}
 	for _, key := range farm.Conditions.Keys() {
 		if v, ok := r.Batch.Conditions[key]; ok {
 			p.Usual = append(p.Usual, conditionLabel(key, farm)+" "+plainWords(v))
@@ -90,16 +90,16 @@ func departuresOf(bags []store.BatchBag) []departure {
 
 func newMouldyBag(b store.BatchBag, batch store.Batch, farm *store.Farm) mouldyBag {
 	e := grow.Entry{Kind: grow.KindContaminated, Details: grow.Details{What: b.Contaminated.What, Where: deref(b.Contaminated.Where)}}
-	return mouldyBag{Number: b.Number, Day: grow.Day(batch.InoculatedAt, b.Contaminated.At, farm.Zone), Words: entryWords(e)}
+	return mouldyBag{Number: b.Number, Day: grow.Day(batch.InoculatedAt, b.Contaminated.At, farm.Zone), Words: entryWords(e, farm.Writing)}
 }
 
-func harvestWords(r store.BatchReport) string {
+func harvestWords(r store.BatchReport, u grow.Units) string {
 	if r.Picked == 0 {
 		return ""
 	}
-	words := fmt.Sprintf("%s g picked from %s", numberWords(r.Grams), plural(r.Picked, "bag", "bags"))
+	words := fmt.Sprintf("%s picked from %s", u.Weighed(r.Grams), plural(r.Picked, "bag", "bags"))
 	if r.Efficiency != nil {
-		words += fmt.Sprintf(": %.0f g for each 100 g of dry substrate in them (biological efficiency)", *r.Efficiency)
+		words += fmt.Sprintf(": %.0f %[2]s for each 100 %[2]s of dry substrate in them (biological efficiency)", *r.Efficiency, u.Unit(grow.Kitchen))
 	}
 	return words + "."
 }

@@ -22,9 +22,7 @@ import (
 type airPage struct {
 	frame
 	store.RoomClimate
-	Degrees   climate.Degrees
-	Sign      string // °C or °F
-	Days      int    // asked about; 0 for all
+	Days      int // asked about; 0 for all
 	Form      form
 	Verdict   []string // the sentences on top
 	Readings  []reading
@@ -89,7 +87,7 @@ func (s *Server) drawAir(c echo.Context, status int, form form) error {
 		status = http.StatusBadRequest
 	}
 	ctx := c.Request().Context()
-	p := airPage{frame: f, Degrees: degreesOf(farm), Sign: degreeSign(farm), Days: query.Days, Form: form}
+	p := airPage{frame: f, Days: query.Days, Form: form}
 	if p.RoomClimate, err = s.store.Climate(ctx, query); err != nil {
 		return err
 	}
@@ -131,14 +129,14 @@ func (p *airPage) fill(farm *store.Farm) {
 // verdict are the sentences on top: what suits whom, how it is now, growth, two
 // rooms.
 func (p *airPage) verdict(guests []climate.Guest) (out []string) {
-	out = append(out, climate.SuitWords(p.One, guests, p.Degrees))
+	out = append(out, climate.SuitWords(p.One, guests, p.U))
 	if len(guests) > 0 && !math.IsNaN(p.LastDay) {
-		out = append(out, fmt.Sprintf("Over the last day it was %s %s: %s.", p.Degrees.Of(p.LastDay), p.Sign, climate.OutWords(climate.At(guests, p.LastDay), p.Degrees)))
-		if w := climate.WorthWords(p.One, guests, p.LastDay, p.Degrees); w != "" {
+		out = append(out, fmt.Sprintf("Over the last day it was %s %s: %s.", p.U.Temp(p.LastDay), p.U.DegreeSign(), climate.OutWords(climate.At(guests, p.LastDay), p.U)))
+		if w := climate.WorthWords(p.One, guests, p.LastDay, p.U); w != "" {
 			out = append(out, w)
 		}
 	}
-	for _, w := range []string{climate.CurveWords(p.One, guests, p.Degrees), climate.TwoRoomsWords(p.Two, guests, p.Degrees)} {
+	for _, w := range []string{climate.CurveWords(p.One, guests, p.U), climate.TwoRoomsWords(p.Two, guests, p.U)} {
 		if w != "" {
 			out = append(out, w)
 		}
@@ -149,7 +147,7 @@ func (p *airPage) verdict(guests []climate.Guest) (out []string) {
 // newest lists the newest values, and the temperatures offered for one tap.
 func (p *airPage) newest() {
 	if v := p.Newest.TempC; v != nil {
-		p.Readings = append(p.Readings, reading{"temperature", p.Degrees.Of(*v) + " " + p.Sign})
+		p.Readings = append(p.Readings, reading{"temperature", p.U.TempWords(*v)})
 	}
 	if v := p.Newest.RHPct; v != nil {
 		p.Readings = append(p.Readings, reading{"humidity", numberWords(math.Round(*v)) + " %"})
@@ -166,8 +164,8 @@ func (p *airPage) newest() {
 		around = 22
 	}
 	middle, step := around, 0.5
-	if p.Sign == "°F" {
-		middle, step = around*1.8+32, 1
+	if p.U.Temperature == grow.Fahrenheit {
+		middle, step = p.U.Degrees(around), 1
 	}
 	for i := -4; i <= 4; i++ {
 		p.Quick = append(p.Quick, strconv.FormatFloat(math.Round(middle/step)*step+float64(i)*step, 'f', 1, 64))
@@ -182,7 +180,7 @@ func (p *airPage) line(s store.Standing) speciesAir {
 		name += ", " + s.Species.Strain
 	}
 	l := speciesAir{Name: name, Count: plural(s.Bags, "bag", "bags"),
-		Band:  fmt.Sprintf("%s to %s", p.Degrees.Of(band.LowC), p.Degrees.Of(band.HighC)),
+		Band:  fmt.Sprintf("%s to %s", p.U.Temp(band.LowC), p.U.Temp(band.HighC)),
 		Above: daysWords(e.Above), Below: daysWords(e.Below), Past: daysWords(e.PastCeiling), Unknown: daysWords(e.Unknown),
 		Marks: fmt.Sprintf("band %s, ceiling %s", run.TempC.Mark, run.CeilingC.Mark)}
 	if s.Planned > 0 {
@@ -210,7 +208,7 @@ func (p *airPage) gaps(zone *time.Location) {
 	slices.SortFunc(list, func(a, b climate.Gap) int { return int(b.Length().Minutes()) - int(a.Length().Minutes()) })
 	p.More = max(0, len(list)-gapsShown)
 	for _, g := range list[:min(len(list), gapsShown)] {
-		p.GapWords = append(p.GapWords, fmt.Sprintf("%s to %s, %s", whenWords(g.From.In(zone)), whenWords(g.To.In(zone)), hoursWords(g.Length())))
+		p.GapWords = append(p.GapWords, fmt.Sprintf("%s to %s, %s", p.U.DayTime(g.From.In(zone)), p.U.DayTime(g.To.In(zone)), hoursWords(g.Length())))
 	}
 }
 
@@ -248,7 +246,7 @@ func (p *airPage) breathe() {
 // postTypedReading keeps what somebody read off an instrument.
 func (s *Server) postTypedReading(c echo.Context) error {
 	return s.postAir(c, func(code grow.Code, v url.Values, farm *store.Farm, p *grow.Problems) error {
-		r := grow.AirReading{TempC: typedDegrees(farm, v, "temp", p), RHPct: numberField(v, "rh", p), CO2ppm: numberField(v, "co2", p)}
+		r := grow.AirReading{TempC: typedDegrees(farm.Writing, v, "temp", p), RHPct: numberField(v, "rh", p), CO2ppm: numberField(v, "co2", p)}
 		if at := timeField(v, "at", farm.Zone, p); at != nil {
 			r.At = *at
 		}
@@ -263,7 +261,7 @@ func (s *Server) postTypedReading(c echo.Context) error {
 // postRoomForm writes a line into the room's log.
 func (s *Server) postRoomForm(c echo.Context) error {
 	return s.postAir(c, func(code grow.Code, v url.Values, farm *store.Farm, p *grow.Problems) error {
-		line := grow.RoomLine{ID: grow.ID(v.Get("id")), Kind: grow.RoomEvent(v.Get("kind")), Note: typed(v, "note"), TempC: typedDegrees(farm, v, "set", p)}
+		line := grow.RoomLine{ID: grow.ID(v.Get("id")), Kind: grow.RoomEvent(v.Get("kind")), Note: typed(v, "note"), TempC: typedDegrees(farm.Writing, v, "set", p)}
 		if at := timeField(v, "at", farm.Zone, p); at != nil {
 			line.At = *at
 		}
@@ -343,6 +341,3 @@ func (s *Server) postAir(c echo.Context, do func(grow.Code, url.Values, *store.F
 	}
 	return s.drawAir(c, statusOf(grow.KindOf(err)), f)
 }
-
-// Warm writes a temperature with its unit.
-func (p airPage) Warm(c *float64) string { return p.Degrees.Of(*c) + " " + p.Sign }

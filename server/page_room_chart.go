@@ -19,11 +19,8 @@ type roomChart struct {
 }
 
 func (p *airPage) tempChart(farm *store.Farm) *chart {
-	convert := func(c float64) float64 { return c }
-	if imperial(farm) {
-		convert = func(c float64) float64 { return c*1.8 + 32 }
-	}
-	return p.roomChart(roomChart{id: "temp", title: "Temperature in " + p.Sign + ", day by day",
+	convert := farm.Degrees
+	return p.roomChart(roomChart{id: "temp", title: "Temperature in " + p.U.DegreeSign() + ", day by day",
 		of: func(d store.AirDay) (float64, float64, float64) {
 			return convert(d.Temp), convert(d.Low), convert(d.High)
 		}, number: numberWords})

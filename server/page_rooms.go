@@ -17,7 +17,6 @@ import (
 type roomsPage struct {
 	frame
 	Rooms []roomLine
-	Sign  string
 }
 
 // roomLine is a room with its racks and shelves. A room that nobody made a label
@@ -63,7 +62,7 @@ func (l roomLine) has(r store.Room) bool {
 }
 
 func (s *Server) showRooms(c echo.Context) error {
-	f, farm, err := s.frame(c, "Rooms")
+	f, _, err := s.frame(c, "Rooms")
 	if err != nil {
 		return err
 	}
@@ -72,7 +71,7 @@ func (s *Server) showRooms(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	p := roomsPage{frame: f, Sign: degreeSign(farm)}
+	p := roomsPage{frame: f}
 	for _, line := range roomLines(rooms) {
 		if line.Code != "" {
 			air, err := s.store.Climate(ctx, store.ClimateQuery{Place: line.Code, Days: 7})
@@ -80,10 +79,10 @@ func (s *Server) showRooms(c echo.Context) error {
 				return err
 			}
 			if !math.IsNaN(air.LastDay) {
-				line.Now = degreesOf(farm).Of(air.LastDay) + " " + p.Sign
+				line.Now = f.U.TempWords(air.LastDay)
 			}
 			if guests := air.Guests(); len(guests) > 0 {
-				line.Words = climate.SuitWords(air.One, guests, degreesOf(farm))
+				line.Words = climate.SuitWords(air.One, guests, f.U)
 			}
 		}
 		p.Rooms = append(p.Rooms, line)

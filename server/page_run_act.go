@@ -4,6 +4,7 @@ import (
 	"io"
 	"net/http"
 	"net/url"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -53,13 +54,17 @@ func (s *Server) postTypedReadings(c echo.Context) error {
 	}
 	log, err := readRunLog([]byte(typedTable(v.Get("readings"))), s.logFormat(ctx, w.Run, v.Get("unit")))
 	if err != nil || len(log.Skipped) > 0 {
-		p := grow.Problems{"readings": "a line cannot be read: write minutes since the start, or the time of day, then the temperature, like 95 118.5 or 09:35 118.5"}
+		u := s.unitsOf(c)
+		p := grow.Problems{"readings": "a line cannot be read: write minutes since the start, or the time of day, then the temperature, like 95 " + u.TempTyped(118.5) + " or " + typedLike(u)}
 		return s.afterRun(c, code, v, "typed", p.Err("these readings cannot be kept"))
 	}
 	d := store.SeriesDraft{Probe: "typed", Spot: v.Get("spot"), Position: text(v, "position"), Points: pointsOf(log.Probes[0]), Missing: log.Probes[0].Missing}
 	_, _, err = s.store.AddRunReadings(ctx, actorOf(c), string(code), []store.SeriesDraft{d})
 	return s.afterRun(c, code, v, "typed", err)
 }
+
+// joinedHalf finds the half of the day behind a time.
+var joinedHalf = regexp.MustCompile(`(?i)(:\d\d)\s+([ap]m)`)
 
 // typedTable makes a table of lines that somebody typed with spaces between.
 func typedTable(lines string) string {
@@ -70,6 +75,7 @@ func typedTable(lines string) string {
 	}
 	b.WriteString(head)
 	for line := range strings.Lines(lines) {
+		line = joinedHalf.ReplaceAllString(line, "$1$2") // 2:05 pm is one cell
 		if words := strings.FieldsFunc(line, func(r rune) bool { return r == ' ' || r == ';' || r == '\t' || r == '\n' || r == '\r' }); len(words) > 0 {
 			b.WriteString(strings.Join(words, ";") + "\n")
 		}

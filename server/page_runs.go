@@ -5,8 +5,10 @@ import (
 	"math"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"bagmark/grow"
 	"bagmark/store"
@@ -136,7 +138,7 @@ func (s *Server) postRunForm(c echo.Context) error {
 // runFieldsOf reads a run's fields from a form. The load plan stands in one
 // field, a line a position: position, then what, then how many bags.
 func (s *Server) runFieldsOf(c echo.Context, v url.Values, p *grow.Problems) grow.RunFields {
-	f := grow.RunFields{Name: typed(v, "name"), StartedAt: timeField(v, "started_at", s.store.Zone(c.Request().Context()), p), Vessel: text(v, "vessel"), HoldC: numberField(v, "hold_c", p),
+	f := grow.RunFields{Name: typed(v, "name"), StartedAt: timeField(v, "started_at", s.store.Zone(c.Request().Context()), p), Vessel: text(v, "vessel"), HoldC: typedDegrees(s.unitsOf(c), v, "hold_c", p),
 		TargetF0: numberField(v, "target_f0", p), GaugeKPa: numberField(v, "gauge_kpa", p), Recipe: text(v, "recipe"), Note: text(v, "note"), Load: []grow.LoadPlace{}}
 	if m := grow.RunMethod(v.Get("method")); m != "" {
 		f.Method = &m
@@ -215,8 +217,11 @@ func (s *Server) drawRun(c echo.Context, status int, code grow.Code, refused *fo
 	if err != nil {
 		return err
 	}
-	p := runPage{frame: f, RunWhole: w, Form: runForm(w.Run), Open: open, Methods: methodChoices(), Spots: []choice{{"core", "in the core of a bag"}, {"chamber", "in the chamber"}},
+	p := runPage{frame: f, RunWhole: w, Form: runForm(w.Run, f.U), Open: open, Methods: methodChoices(), Spots: []choice{{"core", "in the core of a bag"}, {"chamber", "in the chamber"}},
 		Units: []choice{{"C", "°C"}, {"F", "°F"}}}
+	if f.U.Temperature == grow.Fahrenheit {
+		slices.Reverse(p.Units)
+	}
 	if refused != nil {
 		p.Form = *refused
 	}
@@ -228,13 +233,13 @@ func (s *Server) drawRun(c echo.Context, status int, code grow.Code, refused *fo
 }
 
 func (p *runPage) fill() {
-	p.Steam, p.Verdicts = p.Run.Method == nil || p.Run.Method.Steam(), p.Verdict
+	p.Steam, p.Verdicts = p.Run.Method == nil || p.Run.Method.Steam(), p.Says
 	p.Pressure = p.Run.Method == nil || *p.Run.Method == grow.PressureSteam
 	if p.Run.Method != nil {
 		p.Method = runMethodWords(*p.Run.Method)
 	}
 	for _, x := range p.Series {
-		p.Lines = append(p.Lines, seriesLine{x, seriesWords(x), p.Coldest != nil && *p.Coldest == x.ID})
+		p.Lines = append(p.Lines, seriesLine{x, seriesWords(x, p.U), p.Coldest != nil && *p.Coldest == x.ID})
 	}
 	for i, b := range p.Sterile {
 		if b.Control {
@@ -246,11 +251,11 @@ func (p *runPage) fill() {
 	for _, b := range p.Batches {
 		p.Bags, p.Bad = p.Bags+b.Bags, p.Bad+b.Contaminated
 	}
-	p.Chart = runChart(p.Series)
+	p.Chart = runChart(p.Series, p.U)
 }
 
-func seriesWords(x store.Series) []string {
-	words := []string{fmt.Sprintf("%s from %s to %s, highest %.1f °C", plural(x.Readings, "reading", "readings"), whenWords(x.From), clockWords(x.To), x.Highest)}
+func seriesWords(x store.Series, u grow.Units) []string {
+	words := []string{fmt.Sprintf("%s from %s to %s, highest %s", plural(x.Readings, "reading", "readings"), u.DayTime(x.From), u.Time(x.To), u.TempWords(x.Highest))}
 	if x.Lethality != nil {
 		words = append(words, fmt.Sprintf("F0 %.1f", x.Lethality.F0)+onlyIf(x.Spot != "core", ", of the chamber: it flatters the load"))
 	}
@@ -274,12 +279,12 @@ func seriesWords(x store.Series) []string {
 const mostDrawn = 240
 
 // runChart draws temperatures over the minutes of the run; nil without readings.
-func runChart(series []store.Series) *chart {
+func runChart(series []store.Series, u grow.Units) *chart {
 	var from, to, most float64
 	for _, x := range series {
 		if x.VoidedAt == nil && len(x.Points) > 0 {
 			from, to = earliest(from, x), math.Max(to, float64(x.To.Unix()))
-			most = math.Max(most, x.Highest)
+			most = math.Max(most, u.Degrees(x.Highest))
 		}
 	}
 	if to <= from || most <= 0 {
@@ -293,7 +298,7 @@ func runChart(series []store.Series) *chart {
 	c.days()
 	for i, x := range series {
 		if x.VoidedAt == nil {
-			c.line(thinned(x, from), i%4, x.Probe)
+			c.line(thinned(x, from, u), i%4, x.Probe)
 		}
 	}
 	c.names()
@@ -309,7 +314,7 @@ func earliest(from float64, x store.Series) float64 {
 }
 
 // thinned are the points of a line, the coldest of each stretch.
-func thinned(x store.Series, from float64) [][2]float64 {
+func thinned(x store.Series, from float64, u grow.Units) [][2]float64 {
 	step := max(1, len(x.Points)/mostDrawn)
 	var out [][2]float64
 	for i := 0; i < len(x.Points); i += step {
@@ -319,12 +324,12 @@ func thinned(x store.Series, from float64) [][2]float64 {
 				low = p
 			}
 		}
-		out = append(out, [2]float64{(float64(low.At.Unix()) - from) / 60, math.Max(0, low.C)})
+		out = append(out, [2]float64{(float64(low.At.Unix()) - from) / 60, math.Max(0, u.Degrees(low.C))})
 	}
 	return out
 }
 
-func runForm(r store.Run) form {
+func runForm(r store.Run, u grow.Units) form {
 	v := url.Values{"name": {r.Name}, "spot": {"core"}, "count": {"12"}}
 	if r.Method != nil {
 		v.Set("method", string(*r.Method))
@@ -335,10 +340,13 @@ func runForm(r store.Run) form {
 	for name, value := range map[string]*string{"vessel": r.Vessel, "recipe": r.Recipe, "note": r.Note} {
 		v.Set(name, deref(value))
 	}
-	for name, value := range map[string]*float64{"hold_c": r.HoldC, "target_f0": r.TargetF0, "gauge_kpa": r.GaugeKPa} {
+	for name, value := range map[string]*float64{"target_f0": r.TargetF0, "gauge_kpa": r.GaugeKPa} {
 		if value != nil {
 			v.Set(name, numberWords(*value))
 		}
+	}
+	if r.HoldC != nil {
+		v.Set("hold_c", u.TempTyped(*r.HoldC))
 	}
 	var load []string
 	for _, l := range r.Load {
@@ -357,6 +365,16 @@ func (p runPage) SterileCodes() string {
 		}
 	}
 	return strings.Join(out, ",")
+}
+
+// TypedLike are readings as somebody types them.
+func (p runPage) TypedLike() string {
+	return fmt.Sprintf("0 %s, next line 45 %s, next line %s", p.U.TempTyped(20), p.U.TempTyped(100), typedLike(p.U))
+}
+
+// typedLike is a reading with its time of day.
+func typedLike(u grow.Units) string {
+	return u.Time(grow.Date(0).Time().Add(9*time.Hour+35*time.Minute)) + " " + u.TempTyped(118.5)
 }
 
 // Heading names the run.

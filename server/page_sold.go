@@ -2,7 +2,10 @@ package server
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
+	"net/url"
+	"strconv"
 	"strings"
 
 	"bagmark/grow"
@@ -25,12 +28,29 @@ func (s *Server) showSold(c echo.Context) error { return s.drawSold(c, http.Stat
 // showBuyerLabels prints the form's labels, or gives the form back with what is
 // wrong with it.
 func (s *Server) showBuyerLabels(c echo.Context) error {
-	err := s.getBuyerLabels(c)
-	f, typed := newForm(c.QueryParams()).refused(err)
+	asked := maps.Clone(c.QueryParams())
+	err := gramsAsked(c.QueryParams(), s.unitsOf(c))
+	if err == nil {
+		err = s.getBuyerLabels(c)
+	}
+	f, typed := newForm(asked).refused(err)
 	if !typed {
 		return err
 	}
 	return s.drawSold(c, statusOf(grow.KindOf(err)), f)
+}
+
+// gramsAsked puts whole grams in place of the weight that was typed in the farm's
+// unit: near enough for a tenth of an ounce to stand on the label.
+func gramsAsked(v url.Values, u grow.Units) error {
+	if u.Weight != grow.ImperialWeight {
+		return nil
+	}
+	var p grow.Problems
+	if g := typedGrams(u, grow.Kitchen, v, "grams", &p); g != nil {
+		v.Set("grams", strconv.FormatFloat(*g, 'f', 0, 64))
+	}
+	return p.Err("these labels cannot be printed")
 }
 
 func (s *Server) drawSold(c echo.Context, status int, typed form) error {

@@ -64,8 +64,8 @@ func (s *Server) showSpecies(c echo.Context) error {
 		return err
 	}
 	d, t := sp.SpawnRun.Days, sp.SpawnRun.TempC
-	v := formOf("name", sp.Name, "short", sp.Short, "low", numberWords(d.Low), "typical", numberWords(d.Typical), "high", numberWords(d.High), "t_low", numberWords(t.Low),
-		"t_target", numberWords(t.Typical), "t_high", numberWords(t.High), "ripe_low", numberWords(sp.RipeningDays.Low), "ripe_high", numberWords(sp.RipeningDays.High), "ready", string(sp.Ready))
+	v := formOf("name", sp.Name, "short", sp.Short, "low", numberWords(d.Low), "typical", numberWords(d.Typical), "high", numberWords(d.High), "t_low", farm.TempTyped(t.Low),
+		"t_target", farm.TempTyped(t.Typical), "t_high", farm.TempTyped(t.High), "ripe_low", numberWords(sp.RipeningDays.Low), "ripe_high", numberWords(sp.RipeningDays.High), "ready", string(sp.Ready))
 	return s.drawSpecies(c, http.StatusOK, sp, v, false)
 }
 
@@ -108,7 +108,7 @@ func (s *Server) postSpecies(c echo.Context) error {
 		return err
 	}
 	var p grow.Problems
-	o := parseSpecies(v, sp, &p)
+	o := parseSpecies(v, sp, farm.Writing, &p)
 	if err = p.Err("these figures cannot be kept as they are"); err == nil {
 		err = s.store.PutSpecies(ctx, actorOf(c), o)
 	}
@@ -124,7 +124,7 @@ func (s *Server) postSpecies(c echo.Context) error {
 
 // parseSpecies reads the farm's own figures; what is as it was is not made the
 // farm's own.
-func parseSpecies(v url.Values, sp grow.Species, p *grow.Problems) grow.Override {
+func parseSpecies(v url.Values, sp grow.Species, u grow.Units, p *grow.Problems) grow.Override {
 	o := grow.Override{Slug: sp.Slug, Strain: typed(v, "strain")}
 	if o.Strain == "" {
 		o.Name, o.Short = changed(v, "name", sp.Name), changed(v, "short", sp.Short)
@@ -132,7 +132,11 @@ func parseSpecies(v url.Values, sp grow.Species, p *grow.Problems) grow.Override
 	if d := numbersField(v, p, "low", "typical", "high"); len(d) == 3 && [3]float64(d) != sp.SpawnRun.Days.Numbers() {
 		o.Days = (*[3]float64)(d)
 	}
-	if t := numbersField(v, p, "t_low", "t_target", "t_high"); len(t) == 3 && [3]float64(t) != sp.SpawnRun.TempC.Numbers() {
+	t := numbersField(v, p, "t_low", "t_target", "t_high")
+	for i := range t {
+		t[i] = u.TempC(t[i])
+	}
+	if len(t) == 3 && [3]float64(t) != sp.SpawnRun.TempC.Numbers() {
 		o.TempC = (*[3]float64)(t)
 	}
 	if r := numbersField(v, p, "ripe_low", "ripe_high"); len(r) == 2 && (r[0] != sp.RipeningDays.Low || r[1] != sp.RipeningDays.High) {

@@ -40,7 +40,7 @@ func (s *Server) showSubstrate(c echo.Context) error {
 	}
 	status := http.StatusOK
 	if len(p.Form.values) == 0 {
-		p.Form = substrateStart()
+		p.Form = substrateStart(f.U)
 	} else if err := p.work(); err != nil {
 		p.Form, _ = p.Form.refused(err)
 		status = http.StatusBadRequest
@@ -50,15 +50,19 @@ func (s *Server) showSubstrate(c echo.Context) error {
 
 // substrateStart is a mix to be changed: the usual figures of sawdust bags
 // (common practice).
-func substrateStart() form {
-	return formOf("name0", "sawdust", "moisture0", "12", "name1", "bran", "moisture1", "12", "supplement1", "yes", "target_pct", "62", "bag_wet_g", "2500", "spawn_pct", "3")
+func substrateStart(u grow.Units) form {
+	bag := "2500"
+	if u.Weight == grow.ImperialWeight {
+		bag = "5" // pounds
+	}
+	return formOf("name0", "sawdust", "moisture0", "12", "name1", "bran", "moisture1", "12", "supplement1", "yes", "target_pct", "62", "bag_wet_g", bag, "spawn_pct", "3")
 }
 
 // work fills in what comes out.
 func (p *substratePage) work() error {
 	v, problems := p.Form.values, grow.Problems{}
-	p.Oven = ovenWords(v, &problems)
-	p.Plan = planOf(v, &problems)
+	p.Oven = ovenWords(v, p.U, &problems)
+	p.Plan = planOf(v, p.U, &problems)
 	if len(p.Plan.Materials) == 0 && p.Oven != "" {
 		return problems.Err("this cannot be worked out as it is")
 	}
@@ -76,11 +80,17 @@ func (p *substratePage) work() error {
 }
 
 // planOf reads the rows that have a weight.
-func planOf(v url.Values, p *grow.Problems) mix.Plan {
+func planOf(v url.Values, u grow.Units, p *grow.Problems) mix.Plan {
 	var plan mix.Plan
 	number := func(name string) float64 {
 		if n := numberField(v, name, p); n != nil {
 			return *n
+		}
+		return 0
+	}
+	mass := func(name string) float64 {
+		if g := typedGrams(u, grow.Bucket, v, name, p); g != nil {
+			return *g
 		}
 		return 0
 	}
@@ -89,9 +99,9 @@ func planOf(v url.Values, p *grow.Problems) mix.Plan {
 		if typed(v, "wet"+row) == "" {
 			continue
 		}
-		plan.Materials = append(plan.Materials, mix.Material{Name: typed(v, "name"+row), WetG: number("wet" + row), MoisturePct: number("moisture" + row), Supplement: v.Get("supplement"+row) != ""})
+		plan.Materials = append(plan.Materials, mix.Material{Name: typed(v, "name"+row), WetG: mass("wet" + row), MoisturePct: number("moisture" + row), Supplement: v.Get("supplement"+row) != ""})
 	}
-	plan.TargetPct, plan.BagWetG, plan.SpawnPct = number("target_pct"), number("bag_wet_g"), number("spawn_pct")
+	plan.TargetPct, plan.BagWetG, plan.SpawnPct = number("target_pct"), mass("bag_wet_g"), number("spawn_pct")
 	return plan
 }
 
@@ -104,8 +114,8 @@ func formField(path string) string {
 	return map[string]string{"materials": "wet0"}[path] + onlyIf(path != "materials", path)
 }
 
-func ovenWords(v url.Values, p *grow.Problems) string {
-	before, after := numberField(v, "oven_before", p), numberField(v, "oven_after", p)
+func ovenWords(v url.Values, u grow.Units, p *grow.Problems) string {
+	before, after := typedGrams(u, grow.Kitchen, v, "oven_before", p), typedGrams(u, grow.Kitchen, v, "oven_after", p)
 	if before == nil || after == nil {
 		return ""
 	}
@@ -162,20 +172,12 @@ func mixCautions(plan mix.Plan, m mix.Mix) (out []string) {
 	return out
 }
 
-// Kg is a mass on a large scale.
-func (p substratePage) Kg(grams float64) string {
-	if math.Abs(grams) < 1000 {
-		return fmt.Sprintf("%.0f g", grams)
-	}
-	return fmt.Sprintf("%.2f kg", grams/1000)
-}
-
 // Water is what is to be done about water.
 func (p substratePage) Water() string {
 	if p.Mix.AddG < 0 {
-		return fmt.Sprintf("%s too wet already", p.Kg(-p.Mix.AddG))
+		return fmt.Sprintf("%s too wet already", p.U.Bulk(-p.Mix.AddG))
 	}
-	return "add " + p.Kg(p.Mix.AddG) + " of water"
+	return "add " + p.U.Bulk(p.Mix.AddG) + " of water"
 }
 
 // Full is how many bags are full.
@@ -184,7 +186,7 @@ func (p substratePage) Full() int { return int(p.Mix.Bags + 1e-9) }
 // Rest is what is left for a part full one.
 func (p substratePage) Rest() string {
 	rest := (p.Mix.Bags - float64(p.Full())) * p.Plan.BagWetG
-	return onlyIf(rest >= 1, p.Kg(rest))
+	return onlyIf(rest >= 1, p.U.Bulk(rest))
 }
 
 // postMix works out a mix for programs.

@@ -40,7 +40,7 @@ func (s *Server) showToday(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.show(c, http.StatusOK, "today", todayPage{frame: f, Today: today, Backup: s.backupNote(s.store.Zone(c.Request().Context()))})
+	return s.show(c, http.StatusOK, "today", todayPage{frame: f, Today: today, Backup: s.backupNote(s.store.Zone(c.Request().Context()), f.U)})
 }
 
 // duePage are the bags of one task by place, and one tap for all of them.

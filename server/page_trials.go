@@ -77,7 +77,7 @@ func (s *Server) postTrial(c echo.Context) error {
 		return err
 	}
 	var p grow.Problems
-	d := store.TrialDraft{BatchFields: parseBatchFields(v, farm.Zone, &p), ID: grow.ID(v.Get("id")), Question: typed(v, "question"),
+	d := store.TrialDraft{BatchFields: parseBatchFields(v, farm, &p), ID: grow.ID(v.Get("id")), Question: typed(v, "question"),
 		Each: countField(v, "each", &p), Day: trialDay(v, &p), Event: trace.Event(v.Get("event"))}
 	if pair := strings.Split(v.Get("pair"), "="); len(pair) == 3 {
 		d.Key, d.Value, d.Against = pair[0], pair[1], pair[2]

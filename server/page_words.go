@@ -18,24 +18,11 @@ func dateWords(d grow.Date) string { return d.Time().Format("Mon 2 Jan 2006") }
 
 func dayWords(t time.Time) string { return t.Format("Mon 2 Jan") }
 
-func clockWords(t time.Time) string { return t.Format("15:04") }
-
-func whenWords(t time.Time) string { return t.Format("Mon 2 Jan 15:04") }
-
 // numberWords writes a number without needless zeros.
 func numberWords(n float64) string { return strconv.FormatFloat(n, 'f', -1, 64) }
 
 // tenthWords writes a measurement to a tenth.
 func tenthWords(n float64) string { return strconv.FormatFloat(n, 'f', 1, 64) }
-
-// weightWords writes what a scale showed, or a sum of that: whole grams below
-// ten kilograms, tenths of a kilogram above.
-func weightWords(grams float64) string {
-	if grams < 10_000 {
-		return fmt.Sprintf("%.0f g", grams)
-	}
-	return tenthWords(grams/1000) + " kg"
-}
 
 // shareWords writes a rate of 0 to 1 in per cent, with a decimal below ten.
 func shareWords(rate float64) string {
@@ -69,8 +56,8 @@ func cautionOf(topic string) grow.Caution {
 	return c
 }
 
-// entryWords says what an entry says, as the log shows it.
-func entryWords(e grow.Entry) string {
+// entryWords says what an entry says, as the log of a farm that writes so shows it.
+func entryWords(e grow.Entry, u grow.Units) string {
 	switch e.Kind {
 	case grow.KindMarked:
 		if e.Bench {
@@ -92,10 +79,10 @@ func entryWords(e grow.Entry) string {
 		}
 		return plainWords(e.Key) + ": " + valueWords(e.Value) + onlyIf(e.Basis != "" && e.Basis != "recorded", " ("+e.Basis+")")
 	}
-	return moreEntryWords(e)
+	return moreEntryWords(e, u)
 }
 
-func moreEntryWords(e grow.Entry) string {
+func moreEntryWords(e grow.Entry, u grow.Units) string {
 	switch e.Kind {
 	case grow.KindWatch:
 		return "on watch" + onlyIf(e.Because != "", ": "+e.Because)
@@ -116,7 +103,7 @@ func moreEntryWords(e grow.Entry) string {
 	case grow.KindFruiting:
 		return "to fruiting" + onlyIf(e.Place != "", ", "+e.Place) + onlyIf(e.Opening != "", ", opened: "+plainWords(e.Opening))
 	case grow.KindHarvest:
-		return "picked " + numberWords(*e.Grams) + " g" + flushWords(e.Flush)
+		return "picked " + u.Weighed(*e.Grams) + flushWords(e.Flush)
 	case grow.KindFinish:
 		return "finished: " + plainWords(e.Why) + onlyIf(e.To != "", ", "+e.To)
 	case grow.KindPhoto:

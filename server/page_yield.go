@@ -44,6 +44,9 @@ func (s *Server) showYield(c echo.Context) error {
 	if ask.By == "" {
 		ask.By = store.BySpecies
 	}
+	if ounces := f.U.Weight == grow.ImperialWeight; ounces && (ask.Measure == "" || ask.Measure == yield.Grams) {
+		ask.Measure = yield.Ounces
+	}
 	var out store.Yield
 	if err = q.err(); err == nil {
 		out, err = s.store.Yield(c.Request().Context(), ask)
@@ -89,16 +92,20 @@ func meanWords(g yield.Group, m yield.Measure) string {
 	if g.Mean == nil {
 		return "no bags counted"
 	}
-	words := fmt.Sprintf("%.0f %s", *g.Mean, m.Unit())
+	decimals := 0
+	if m == yield.Ounces {
+		decimals = 1
+	}
+	words := fmt.Sprintf("%.*f %s", decimals, *g.Mean, m.Unit())
 	if g.Low != nil && g.High != nil {
-		words += fmt.Sprintf(" (95 %% range %.0f to %.0f)", *g.Low, *g.High)
+		words += fmt.Sprintf(" (95 %% range %.*f to %.*f)", decimals, *g.Low, decimals, *g.High)
 	}
 	return words
 }
 
 // Measures are what can be told.
 func (p yieldPage) Measures() []choice {
-	return []choice{{string(yield.Grams), "grams a bag made"}, {string(yield.Efficiency), "biological efficiency"}}
+	return []choice{{string(yield.Grams), map[bool]string{true: "ounces", false: "grams"}[p.U.Weight == grow.ImperialWeight] + " a bag made"}, {string(yield.Efficiency), "biological efficiency"}}
 }
 
 // Waits says what is not counted yet, and why; "" if all is.

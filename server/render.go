@@ -25,6 +25,7 @@ type frame struct {
 	Title string // where I am
 	Path  string // of this page, for the navigation
 	Farm  string
+	U     grow.Units   // as the farm writes
 	Actor *store.Actor // nil while nobody is signed in
 	Theme string       // light, dark or "" for the phone's own setting
 	Hand  string       // left, or "" for right
@@ -81,8 +82,8 @@ type views map[string]*template.Template
 
 // parseViews reads every page: pages/NAME.html beside the layout and the parts,
 // whose names begin with an underscore.
-func parseViews() (views, error) {
-	base, err := template.New("").Funcs(viewFuncs()).ParseFS(pageFiles, "pages/_*.html")
+func parseViews(u grow.Units) (views, error) {
+	base, err := template.New("").Funcs(viewFuncs(u)).ParseFS(pageFiles, "pages/_*.html")
 	if err != nil {
 		return nil, err
 	}
@@ -118,26 +119,30 @@ func (v views) draw(name string, page any) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-func viewFuncs() template.FuncMap {
+// viewFuncs are what pages may call; temperatures, masses and times come out as the
+// farm writes them.
+func viewFuncs(u grow.Units) template.FuncMap {
 	return template.FuncMap{
 		"asset":   static.Path,
 		"newid":   newID,
 		"day":     dayWords,
 		"date":    dateWords,
 		"iso":     grow.Date.String,
-		"clock":   clockWords,
-		"when":    whenWords,
+		"clock":   u.Time,
+		"when":    u.DayTime,
 		"number":  numberWords,
 		"share":   shareWords,
 		"tenth":   tenthWords,
-		"weight":  weightWords,
+		"weight":  u.Mass,
+		"weighed": u.Weighed, "bulk": u.Bulk, "small": u.Small, "small_unit": func() string { return u.Unit(grow.Kitchen) }, "large_unit": func() string { return u.Unit(grow.Bucket) },
+		"temp": u.TempWords, "degrees": u.TempTyped, "differ": u.TempDifference, "degree": u.DegreeSign,
 		"plain":   plainWords,
 		"age":     grow.Age,
 		"plural":  plural,
 		"capital": capital, "fieldwords": fieldWords,
 		"deref":      deref,
 		"deref_bool": func(b *bool) bool { return b != nil && *b },
-		"entry":      entryWords, "relabel": relabelWords,
+		"entry":      func(e grow.Entry) string { return entryWords(e, u) }, "relabel": relabelWords,
 		"caution": cautionOf,
 		"pathof":  func(k grow.CodeKind, c grow.Code) string { return k.Path(c) },
 		"add":     func(a, b int) int { return a + b },
@@ -151,7 +156,7 @@ func (s *Server) frame(c echo.Context, title string) (frame, *store.Farm, error)
 	if err != nil {
 		return frame{}, nil, err
 	}
-	f := frame{Title: title, Path: c.Request().URL.Path, Farm: farm.Name, Theme: cookieValue(c, cookieTheme), Now: s.store.Now().UTC().Format(clockLayout),
+	f := frame{Title: title, Path: c.Request().URL.Path, Farm: farm.Name, U: farm.Writing, Theme: cookieValue(c, cookieTheme), Now: s.store.Now().UTC().Format(clockLayout),
 		Printed: dateWords(grow.DateOf(s.store.Now(), farm.Zone))}
 	f.Hand = onlyIf(cookieValue(c, cookieHand) == "left", "left")
 	if f.Theme != "light" && f.Theme != "dark" {
@@ -168,7 +173,15 @@ func (s *Server) frame(c echo.Context, title string) (frame, *store.Farm, error)
 
 // show answers with a page.
 func (s *Server) show(c echo.Context, status int, name string, page any) error {
-	html, err := s.views.draw(name, page)
+	farm, err := s.store.Farm(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	pages, err := s.pages.of(farm.Writing)
+	if err != nil {
+		return err
+	}
+	html, err := pages.draw(name, page)
 	if err != nil {
 		return err
 	}

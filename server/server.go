@@ -31,7 +31,7 @@ type Server struct {
 	setUp                     setUpCode
 	secure                    *secure // nil without HTTPS
 	backups                   backups
-	views                     views
+	pages                     pageSet
 }
 
 // Options are what a server needs besides the farm.
@@ -72,7 +72,7 @@ func New(o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	if s.views, err = parseViews(); err != nil {
+	if _, err = s.pages.of(farm.Writing); err != nil {
 		return nil, err
 	}
 	if !farm.SetUp {

@@ -1,46 +1,52 @@
 package server
 
 import (
-	"math"
 	"net/url"
 
 	"bagmark/grow"
-	"bagmark/grow/climate"
-	"bagmark/store"
+
+	"github.com/labstack/echo/v4"
 )
 
-// Units rules
-//
-// All is kept in °C and grams. A farm that says imperial reads and types °F,
-// pounds and ounces; what it types comes back to it as it was typed, since
-// readings are kept to a ten-thousandth of a degree.
-
-// imperial tells whether the farm reads °F.
-func imperial(f *store.Farm) bool { return f.Temperature == grow.Fahrenheit }
-
-// degreesOf is how the farm's temperatures are written.
-func degreesOf(f *store.Farm) climate.Degrees {
-	if imperial(f) {
-		return climate.Fahrenheit
+// unitsOf is how the farm writes; as most do if that cannot be read.
+func (s *Server) unitsOf(c echo.Context) grow.Units {
+	if farm, err := s.store.Farm(c.Request().Context()); err == nil {
+		return farm.Writing
 	}
-	return climate.Celsius
+	return grow.Units{}
 }
 
-// degreeSign is the unit that is written behind them.
-func degreeSign(f *store.Farm) string {
-	if imperial(f) {
-		return "°F"
-	}
-	return "°C"
-}
-
-// typedDegrees reads a temperature in the farm's unit as °C; nil if none was
-// typed.
-func typedDegrees(f *store.Farm, v url.Values, name string, p *grow.Problems) *float64 {
+// typedDegrees reads a temperature in the farm's unit as °C; nil if none was typed.
+func typedDegrees(u grow.Units, v url.Values, name string, p *grow.Problems) *float64 {
 	n := numberField(v, name, p)
-	if n == nil || !imperial(f) {
-		return n
+	if n == nil {
+		return nil
 	}
-	c := math.Round((*n-32)/1.8*grow.ReadingScale) / grow.ReadingScale
+	c := u.TempC(*n)
 	return &c
+}
+
+// typedGrams reads a mass as grams, a bare number in the unit of the scale; nil if
+// none was typed. What is kept already, and comes back untouched, stays what it is.
+func typedGrams(u grow.Units, s grow.Scale, v url.Values, name string, p *grow.Problems, kept ...*float64) *float64 {
+	text := typed(v, name)
+	if text == "" {
+		return nil
+	}
+	g, err := u.Grams(text, s, given(kept)...)
+	if err != nil {
+		p.Add(name, "%s", err)
+		return nil
+	}
+	return &g
+}
+
+// given are the numbers that there are.
+func given(list []*float64) (out []float64) {
+	for _, n := range list {
+		if n != nil {
+			out = append(out, *n)
+		}
+	}
+	return out
 }

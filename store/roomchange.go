@@ -87,7 +87,7 @@ func (r *records) change(f *Farm, log []RoomEntry, at int, e RoomEntry, here map
 			from = max(from, day)
 		}
 	}
-	out := RoomChange{Kind: e.Kind, Words: roomEventWords(e), On: on}
+	out := RoomChange{Kind: e.Kind, Words: roomEventWords(e, f.Writing), On: on}
 	var bags []trace.Bag
 	after := fmt.Sprintf("since %s (%s)", dayMonth(on), out.Words)
 	column := trace.Column{Key: "room", Label: "batches made", Level: trace.BatchLevel, Normal: "before"}
@@ -110,15 +110,15 @@ func (r *records) change(f *Farm, log []RoomEntry, at int, e RoomEntry, here map
 
 func dayMonth(d grow.Date) string { return d.Time().Format("2 Jan") }
 
-// roomEventWords is an event with its number or note.
-func roomEventWords(e RoomEntry) string {
+// roomEventWords is an event with its number, as the farm writes.
+func roomEventWords(e RoomEntry, u grow.Units) string {
 	if e.Kind != grow.RoomSetPoint {
 		return e.Words
 	}
 	if e.TempC == nil {
 		return "thermostat off"
 	}
-	return fmt.Sprintf("thermostat set to %.1f °C", *e.TempC)
+	return "thermostat set to " + u.TempWords(*e.TempC)
 }
 
 // AddTyped keeps one reading that somebody typed, now unless said.

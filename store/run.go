@@ -274,6 +274,7 @@ type RunWhole struct {
 	WantsKPa *float64     `json:"gauge_for_hold_kpa"`
 	Series   []Series     `json:"series"`
 	Verdict  []string     `json:"verdict"`
+	Says     []string     `json:"-"`       // the verdict as the farm writes
 	Coldest  *int64       `json:"coldest"` // the series that it is judged by
 	Sterile  []SterileBag `json:"sterile_bags"`
 	Lots     []Lot        `json:"lots"`
@@ -308,7 +309,7 @@ func (t *tx) runWhole(f *Farm, row int64) (w RunWhole, err error) {
 	if err != nil {
 		return w, err
 	}
-	w.Target, w.Verdict, w.Coldest = f.Target(w.Run), v.Words, coldest
+	w.Target, w.Verdict, w.Says, w.Coldest = f.Target(w.Run), v.Words, v.WordsIn(f.Writing), coldest
 	w.pressures(f.AltitudeM)
 	if w.Sterile, err = t.sterileBags(f, `s.run_id = ? ORDER BY s.control DESC, s.made_at, s.code`, row); err != nil {
 		return w, err

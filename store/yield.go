@@ -93,7 +93,7 @@ func (q YieldQuery) check(f *Farm, picks ContaminationQuery) error {
 		known.By = batchFieldKeys[0] // one that is always known
 	}
 	known.check(&p, f)
-	if q.Measure != yield.Grams && q.Measure != yield.Efficiency {
+	if q.Measure != yield.Grams && q.Measure != yield.Ounces && q.Measure != yield.Efficiency {
 		p.Add("measure", "must be %s or %s", yield.Grams, yield.Efficiency)
 	}
 	return p.Err("this cannot be told like this")

@@ -499,10 +499,10 @@ func testAir(m made) {
 	if err != nil {
 		m.t.Fatal(err)
 	}
-	if got := climate.SuitWords(c.One, c.Guests(), climate.Celsius); got != "22.0 suits all six." {
+	if got := climate.SuitWords(c.One, c.Guests(), grow.UnitsOf("metric")); got != "22.0 suits all six." {
 		m.t.Errorf("%s", got)
 	}
-	out := climate.OutWords(climate.At(c.Guests(), c.LastDay), climate.Celsius)
+	out := climate.OutWords(climate.At(c.Guests(), c.LastDay), grow.UnitsOf("metric"))
 	if !strings.HasPrefix(out, "enoki is 1.9 over") && !strings.HasPrefix(out, "enoki is 1.8 over") || strings.Contains(out, " and ") || len(c.Gaps) != 1 {
 		m.t.Errorf("%s; %d gaps", out, len(c.Gaps))
 	}

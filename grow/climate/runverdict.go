@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"bagmark/grow"
 )
 
 // A Probed is one place of a load and what its readings say.
@@ -19,7 +21,10 @@ type RunVerdict struct {
 	Coldest int      // among the places; -1 without a core
 	F0      *float64 // of it, in minutes at 121.1 °C
 	Short   *bool    // nil where the readings do not tell
-	Words   []string
+	Words   []string // in °C
+
+	core  *Probed // the coldest
+	plain int     // words that have no temperature, at the beginning
 }
 
 // JudgeRun judges a run of steam by its readings. target is an F0, 0 for none. The
@@ -48,8 +53,17 @@ func JudgeRun(target float64, places []Probed) RunVerdict {
 	v.F0 = &f0
 	v.Words = []string{fmt.Sprintf("F0 %s minutes in the core at %s, the coldest of %s measured.", oneDecimal(f0), p.Name, count(coresOf(places), "core"))}
 	v.judge(target, p)
-	v.Words = append(v.Words, p.holdWords()...)
+	v.core, v.plain = &p, len(v.Words)
+	v.Words = v.WordsIn(grow.Units{})
 	return v
+}
+
+// WordsIn are the words with temperatures as u writes them.
+func (v RunVerdict) WordsIn(u grow.Units) []string {
+	if v.core == nil {
+		return v.Words
+	}
+	return append(v.Words[:v.plain:v.plain], v.core.holdWords(u)...)
 }
 
 func (v *RunVerdict) judge(target float64, p Probed) {
@@ -70,12 +84,13 @@ func (v *RunVerdict) judge(target float64, p Probed) {
 	v.Short = &short
 }
 
-func (p Probed) holdWords() []string {
-	out := []string{fmt.Sprintf("%s °C was never reached; the highest reading is %s.", oneDecimal(p.HoldC), oneDecimal(p.Highest))}
+func (p Probed) holdWords(u grow.Units) []string {
+	degrees := func(c float64) string { return oneDecimal(u.Degrees(c)) }
+	out := []string{fmt.Sprintf("%s %s was never reached; the highest reading is %s.", degrees(p.HoldC), u.DegreeSign(), degrees(p.Highest))}
 	if p.Reached != nil {
-		out[0] = fmt.Sprintf("%s °C was reached after %s and held for %s.", oneDecimal(p.HoldC), lengthWords(p.ComeUp), lengthWords(p.Held))
+		out[0] = fmt.Sprintf("%s %s was reached after %s and held for %s.", degrees(p.HoldC), u.DegreeSign(), lengthWords(p.ComeUp), lengthWords(p.Held))
 		if p.Unbroken < p.Held {
-			out[0] += fmt.Sprintf(" The longest stretch of it was %s; in between it fell to %s.", lengthWords(p.Unbroken), oneDecimal(p.LowestHeld))
+			out[0] += fmt.Sprintf(" The longest stretch of it was %s; in between it fell to %s.", lengthWords(p.Unbroken), degrees(p.LowestHeld))
 		}
 	}
 	if n := len(p.Gaps); n > 0 {

@@ -5,36 +5,19 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"bagmark/grow"
 )
 
 // Every sentence of the package stands in this file. None says that a room did
 // something; it says how things stand.
-
-// Degrees writes temperatures and differences of them for people, such as 22.0 or
-// 71.6.
-type Degrees struct {
-	Of         func(c float64) string // a temperature
-	Difference func(c float64) string
-}
-
-// Celsius writes tenths of a degree Celsius.
-var Celsius = Degrees{
-	Of:         func(c float64) string { return strconv.FormatFloat(c, 'f', 1, 64) },
-	Difference: func(c float64) string { return trimmed(c) },
-}
-
-// Fahrenheit writes tenths of a degree Fahrenheit.
-var Fahrenheit = Degrees{
-	Of:         func(c float64) string { return strconv.FormatFloat(c*1.8+32, 'f', 1, 64) },
-	Difference: func(c float64) string { return trimmed(c * 1.8) },
-}
 
 // trimmed is a number with at most one decimal.
 func trimmed(x float64) string { return strconv.FormatFloat(math.Round(x*10)/10, 'f', -1, 64) }
 
 // SuitWords says which set-point suits whom: "22.0 suits all six.", or the best
 // there is and who is out of band at it.
-func SuitWords(s SetPoints, guests []Guest, d Degrees) string {
+func SuitWords(s SetPoints, guests []Guest, u grow.Units) string {
 	n := counted(guests)
 	switch {
 	case n == 0:
@@ -42,15 +25,15 @@ func SuitWords(s SetPoints, guests []Guest, d Degrees) string {
 	case !s.Possible:
 		return "No temperature suits them together: at each, some core would pass its ceiling. They need two rooms."
 	case s.InBand.Cost < alike && n == 1:
-		return fmt.Sprintf("%s suits %s.", d.Of(s.InBand.C), guests[0].Name)
+		return fmt.Sprintf("%s suits %s.", u.Temp(s.InBand.C), guests[0].Name)
 	case s.InBand.Cost < alike:
-		return fmt.Sprintf("%s suits all %s.%s", d.Of(s.InBand.C), numberWord(n), roomWords(guests, d))
+		return fmt.Sprintf("%s suits all %s.%s", u.Temp(s.InBand.C), numberWord(n), roomWords(guests, u))
 	}
-	return fmt.Sprintf("No temperature is in every band. %s is nearest: %s.", d.Of(s.InBand.C), OutWords(At(guests, s.InBand.C), d))
+	return fmt.Sprintf("No temperature is in every band. %s is nearest: %s.", u.Temp(s.InBand.C), OutWords(At(guests, s.InBand.C), u))
 }
 
 // roomWords says how far air may swing with all in band; nothing where it may hardly.
-func roomWords(guests []Guest, d Degrees) string {
+func roomWords(guests []Guest, u grow.Units) string {
 	low, high := math.Inf(-1), math.Inf(1)
 	for _, g := range guests {
 		if g.Weight > 0 {
@@ -60,17 +43,17 @@ func roomWords(guests []Guest, d Degrees) string {
 	if high-low < 0.5 {
 		return ""
 	}
-	return fmt.Sprintf(" Anything from %s to %s does; where the air swings, aim between.", d.Of(low), d.Of(high))
+	return fmt.Sprintf(" Anything from %s to %s does; where the air swings, aim between.", u.Temp(low), u.Temp(high))
 }
 
 // OutWords names who is out of band and by how much: "enoki is 2 over".
-func OutWords(list []Standing, d Degrees) string {
+func OutWords(list []Standing, u grow.Units) string {
 	var parts []string
 	for _, s := range list {
 		if s.Guest.Weight <= 0 || math.Abs(s.OffC) < alike && !s.Past {
 			continue
 		}
-		part := fmt.Sprintf("%s is %s %s", s.Guest.Name, d.Difference(math.Abs(s.OffC)), map[bool]string{true: "over", false: "under"}[s.OffC > 0])
+		part := fmt.Sprintf("%s is %s %s", s.Guest.Name, u.TempDifference(math.Abs(s.OffC)), map[bool]string{true: "over", false: "under"}[s.OffC > 0])
 		if s.Past {
 			part += " and its core past its ceiling"
 		}
@@ -83,12 +66,12 @@ func OutWords(list []Standing, d Degrees) string {
 }
 
 // TwoRoomsWords says what a second room would change, honestly where it is little.
-func TwoRoomsWords(s Splits, guests []Guest, d Degrees) string {
+func TwoRoomsWords(s Splits, guests []Guest, u grow.Units) string {
 	if !s.InBand.Possible || !s.FewestDays.Possible {
 		return ""
 	}
 	b, faster := s.InBand, 100*(1-s.FewestDays.Two/s.FewestDays.One)
-	where := fmt.Sprintf("%s at %s and %s at %s", names(guests, b.Cool), d.Of(b.CoolC), names(guests, b.Warm), d.Of(b.WarmC))
+	where := fmt.Sprintf("%s at %s and %s at %s", names(guests, b.Cool), u.Temp(b.CoolC), names(guests, b.Warm), u.Temp(b.WarmC))
 	speed := fmt.Sprintf("Growth would gain %s %% at the most over the best single room", trimmed(faster))
 	switch {
 	case math.IsInf(b.One, 1):
@@ -98,11 +81,11 @@ func TwoRoomsWords(s Splits, guests []Guest, d Degrees) string {
 	case b.Two < alike:
 		return "A second room would bring all into band: " + where + ". " + speed + "; it pays by bands, quality and by keeping an outbreak apart."
 	}
-	return fmt.Sprintf("A second room would bring the mean out of band from %s to %s degrees: %s. %s.", d.Difference(b.One), d.Difference(b.Two), where, speed)
+	return fmt.Sprintf("A second room would bring the mean out of band from %s to %s degrees: %s. %s.", u.TempDifference(b.One), u.TempDifference(b.Two), where, speed)
 }
 
 // CurveWords sets the growth curves beside the bands.
-func CurveWords(s SetPoints, guests []Guest, d Degrees) string {
+func CurveWords(s SetPoints, guests []Guest, u grow.Units) string {
 	if !s.Possible {
 		return ""
 	}
@@ -112,7 +95,7 @@ func CurveWords(s SetPoints, guests []Guest, d Degrees) string {
 	}
 	longer := 100 * (here/weight/s.FewestDays.Cost - 1)
 	return fmt.Sprintf("By growth curves alone %s would be fastest over all bags, and %s would hold none back more than it must; at %s growth takes %s %% longer than at the fastest. The curves are flat near their top and know nothing of core heat, quality and moulds, so the bands come first.",
-		d.Of(s.FewestDays.C), d.Of(s.Fairest.C), d.Of(s.InBand.C), trimmed(longer))
+		u.Temp(s.FewestDays.C), u.Temp(s.Fairest.C), u.Temp(s.InBand.C), trimmed(longer))
 }
 
 func counted(guests []Guest) (n int) {
@@ -149,7 +132,7 @@ func numberWord(n int) string {
 
 // WorthWords says what it is worth to go from one air temperature to the set-point
 // that suits: who would come into band, and what growth would change.
-func WorthWords(s SetPoints, guests []Guest, nowC float64, d Degrees) string {
+func WorthWords(s SetPoints, guests []Guest, nowC float64, u grow.Units) string {
 	if !s.Possible || math.Abs(s.InBand.C-nowC) < 0.25 {
 		return ""
 	}
@@ -176,7 +159,7 @@ func WorthWords(s SetPoints, guests []Guest, nowC float64, d Degrees) string {
 	if len(harmed) > 0 {
 		but = ", but take " + listed(harmed) + " out of it"
 	}
-	return fmt.Sprintf("Setting it to %s would bring %s into band%s; %s", d.Of(s.InBand.C), listed(helped), but, paceWords(now, then))
+	return fmt.Sprintf("Setting it to %s would bring %s into band%s; %s", u.Temp(s.InBand.C), listed(helped), but, paceWords(now, then))
 }
 
 // paceWords says what becomes of growth, from relative days now and then.

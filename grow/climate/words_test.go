@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"bagmark/grow"
 	"bagmark/grow/climate"
 )
 
@@ -20,27 +21,27 @@ func TestSuitWords(t *testing.T) {
 	never := guests(t, 2, six...)
 	never[3].Band.CeilingC = 5
 	for _, c := range []struct{ name, got, want string }{
-		{"all six", climate.SuitWords(s, list, climate.Celsius), "22.0 suits all six."},
-		{"in Fahrenheit", climate.SuitWords(s, list, climate.Fahrenheit), "71.6 suits all six."},
-		{"one", climate.SuitWords(climate.Suit(list[3:4]), list[3:4], climate.Celsius), "18.0 suits enoki."},
-		{"out at 24", climate.OutWords(climate.At(list, 24), climate.Celsius), "enoki is 2 over"},
-		{"out at 27", climate.OutWords(climate.At(list, 27), climate.Celsius), "oyster is 3 over, king oyster is 2 over, lion's mane is 2 over, enoki is 5 over and its core past its ceiling and shiitake is 2 over"},
-		{"out at 22", climate.OutWords(climate.At(list, 22), climate.Celsius), "all are in band"},
-		{"none suits", climate.SuitWords(climate.Suit(hot), hot, climate.Celsius), "No temperature is in every band. 23.0 is nearest: enoki is 1 over and pink oyster is 1 under."},
-		{"nobody", climate.SuitWords(climate.Suit(nil), nil, climate.Celsius), "Nothing stands here that grows over."},
-		{"impossible", climate.SuitWords(climate.Suit(never), never, climate.Celsius), "No temperature suits them together: at each, some core would pass its ceiling. They need two rooms."},
-		{"curves", climate.CurveWords(s, list, climate.Celsius), "By growth curves alone 23.7 would be fastest over all bags, and 24.0 would hold none back more than it must; at 22.0 growth takes 2.8 % longer than at the fastest. The curves are flat near their top and know nothing of core heat, quality and moulds, so the bands come first."},
-		{"two rooms, little", climate.TwoRoomsWords(climate.Share(list), list, climate.Celsius), "A second room changes little: one suits all. Growth would gain 2.2 % at the most over the best single room. What it would do is keep an outbreak apart."},
-		{"worth", climate.WorthWords(s, list, 24, climate.Celsius), "Setting it to 22.0 would bring enoki (1 bag) into band; by the curves all together would take about 2.7 % longer than now."},
-		{"worth nothing", climate.WorthWords(s, list, 21.9, climate.Celsius), ""},
-		{"some room", climate.SuitWords(climate.Suit(list[:3]), list[:3], climate.Celsius), "23.0 suits all three. Anything from 20.0 to 24.0 does; where the air swings, aim between."},
-		{"one guest", climate.TwoRoomsWords(climate.Share(list[:1]), list[:1], climate.Celsius), ""},
+		{"all six", climate.SuitWords(s, list, grow.UnitsOf("metric")), "22.0 suits all six."},
+		{"in Fahrenheit", climate.SuitWords(s, list, grow.UnitsOf("imperial")), "71.6 suits all six."},
+		{"one", climate.SuitWords(climate.Suit(list[3:4]), list[3:4], grow.UnitsOf("metric")), "18.0 suits enoki."},
+		{"out at 24", climate.OutWords(climate.At(list, 24), grow.UnitsOf("metric")), "enoki is 2 over"},
+		{"out at 27", climate.OutWords(climate.At(list, 27), grow.UnitsOf("metric")), "oyster is 3 over, king oyster is 2 over, lion's mane is 2 over, enoki is 5 over and its core past its ceiling and shiitake is 2 over"},
+		{"out at 22", climate.OutWords(climate.At(list, 22), grow.UnitsOf("metric")), "all are in band"},
+		{"none suits", climate.SuitWords(climate.Suit(hot), hot, grow.UnitsOf("metric")), "No temperature is in every band. 23.0 is nearest: enoki is 1 over and pink oyster is 1 under."},
+		{"nobody", climate.SuitWords(climate.Suit(nil), nil, grow.UnitsOf("metric")), "Nothing stands here that grows over."},
+		{"impossible", climate.SuitWords(climate.Suit(never), never, grow.UnitsOf("metric")), "No temperature suits them together: at each, some core would pass its ceiling. They need two rooms."},
+		{"curves", climate.CurveWords(s, list, grow.UnitsOf("metric")), "By growth curves alone 23.7 would be fastest over all bags, and 24.0 would hold none back more than it must; at 22.0 growth takes 2.8 % longer than at the fastest. The curves are flat near their top and know nothing of core heat, quality and moulds, so the bands come first."},
+		{"two rooms, little", climate.TwoRoomsWords(climate.Share(list), list, grow.UnitsOf("metric")), "A second room changes little: one suits all. Growth would gain 2.2 % at the most over the best single room. What it would do is keep an outbreak apart."},
+		{"worth", climate.WorthWords(s, list, 24, grow.UnitsOf("metric")), "Setting it to 22.0 would bring enoki (1 bag) into band; by the curves all together would take about 2.7 % longer than now."},
+		{"worth nothing", climate.WorthWords(s, list, 21.9, grow.UnitsOf("metric")), ""},
+		{"some room", climate.SuitWords(climate.Suit(list[:3]), list[:3], grow.UnitsOf("metric")), "23.0 suits all three. Anything from 20.0 to 24.0 does; where the air swings, aim between."},
+		{"one guest", climate.TwoRoomsWords(climate.Share(list[:1]), list[:1], grow.UnitsOf("metric")), ""},
 	} {
 		if c.got != c.want {
 			t.Errorf("%s:\n got %s\nwant %s", c.name, c.got, c.want)
 		}
 	}
-	if w := climate.TwoRoomsWords(climate.Share(hot), hot, climate.Celsius); !strings.HasPrefix(w, "A second room would bring all into band: enoki at 18.0 and pink oyster at 26.0.") {
+	if w := climate.TwoRoomsWords(climate.Share(hot), hot, grow.UnitsOf("metric")); !strings.HasPrefix(w, "A second room would bring all into band: enoki at 18.0 and pink oyster at 26.0.") {
 		t.Errorf("two rooms that pay: %s", w)
 	}
 }

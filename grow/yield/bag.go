@@ -1,5 +1,7 @@
 package yield
 
+import "bagmark/grow"
+
 // Fate says whether all that a bag will give is on record.
 type Fate int
 
@@ -28,24 +30,32 @@ type Bag struct {
 // Measure is what is compared.
 type Measure string
 
-// The measures: grams a bag, or biological efficiency of each bag in per cent.
+// The measures: grams a bag, the same in ounces for farms that weigh in them, or
+// biological efficiency of each bag in per cent.
 const (
 	Grams      Measure = "grams"
+	Ounces     Measure = "ounces"
 	Efficiency Measure = "efficiency"
 )
 
 // Unit is the measure's unit in words.
 func (m Measure) Unit() string {
-	if m == Efficiency {
+	switch m {
+	case Efficiency:
 		return "% efficiency"
+	case Ounces:
+		return "oz a bag"
 	}
 	return "g a bag"
 }
 
 // of is the bag's value; ok is false where it has none.
 func (m Measure) of(b Bag) (v float64, ok bool) {
-	if m != Efficiency {
+	switch m {
+	case Grams:
 		return b.Grams, true
+	case Ounces:
+		return b.Grams / grow.GramsPerOunce, true
 	}
 	if !(b.DryG > 0) {
 		return 0, false

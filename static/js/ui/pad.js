@@ -3,8 +3,12 @@
 const KEYS = ["7", "8", "9", "4", "5", "6", "1", "2", "3", ".", "0", "←"];
 
 export function enhance(form) {
-  const field = form.querySelector("input[name=gross]");
-  if (matchMedia("(pointer: coarse)").matches) field.inputMode = "none";
+  const fields = [...form.querySelectorAll("input[name=gross], input[name=pounds]")];
+  let field = fields.find((f) => f.name === "gross"); // the keys type into the one that was chosen last
+  for (const f of fields) {
+    if (matchMedia("(pointer: coarse)").matches) f.inputMode = "none";
+    f.addEventListener("focus", () => { field = f; });
+  }
   const pad = Object.assign(document.createElement("div"), { className: "pad" });
   for (const key of KEYS) {
     const button = Object.assign(document.createElement("button"), { type: "button", className: "button lead", textContent: key });
