@@ -95,7 +95,7 @@ func timeField(v url.Values, name string, zone *time.Location, p *grow.Problems)
 	if s == "" {
 		return nil
 	}
-	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04:05", "2006-01-02T15:04", "2006-01-02 15:04"} {
+	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04:05", "2006-01-02T15:04", "2006-01-02 15:04", "2006-01-02 3:04 pm"} {
 		if t, err := time.ParseInLocation(layout, s, zone); err == nil {
 			return &t
 		}

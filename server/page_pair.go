@@ -98,7 +98,7 @@ func (s *Server) postPair(c echo.Context) error {
 	if secure, ok := s.secureAddress(farm); ok && v.Get("over") == "https" {
 		address, p.Over = secure, "https"
 	}
-	p.Person, p.Link, p.Until = person, string(address)+"/P/"+secret, expires.Format("15:04:05")
+	p.Person, p.Link, p.Until = person, string(address)+"/P/"+secret, p.U.TimeSeconds(expires)
 	if p.Symbol, err = drawSymbol(p.Link); err != nil {
 		return err
 	}
