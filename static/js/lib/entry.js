@@ -11,7 +11,7 @@ export function entryOf(fields, id) {
     const number = Number(value.replace(",", "."));
     entry[name] = texts.includes(name) || Number.isNaN(number) ? value : number; // the farm says what is no number
   }
-  if (fields.get("ounces")) entry.grams = Math.round(fields.get("ounces").replace(",", ".") * 2834.9523125) / 100; // as the farm rounds
+  if (fields.get("ounces")) entry.grams = Math.round(fields.get("ounces").replace(",", ".") * 2834.9523125) / 100;
   const bare = fields.getAll("bare");
   if (bare.length > 0) entry.bare = bare;
   const [key, value] = (fields.get("set") ?? "").split("=");
@@ -24,9 +24,9 @@ export function entryOf(fields, id) {
 
 // clock is the time of day as the log shows it.
 export function clock(at) {
-  const hour = at.getHours(), twelve = document.documentElement.dataset.clock;
-  const [h, m] = [twelve ? hour % 12 || 12 : hour, at.getMinutes()].map((n) => String(n).padStart(2, "0"));
-  return twelve ? `${+h}:${m} ${hour < 12 ? "am" : "pm"}` : `${h}:${m}`;
+  const [h, m] = [at.getHours(), `${at.getMinutes()}`.padStart(2, "0")];
+  if (document.documentElement.dataset.clock) return `${h % 12 || 12}:${m} ${h < 12 ? "am" : "pm"}`;
+  return `${h}`.padStart(2, "0") + ":" + m;
 }
 
 // age is how long something has waited, in words.
