@@ -8,7 +8,7 @@ import (
 
 var (
 	cssComment = regexp.MustCompile(`(?s)/\*.*?\*/`)
-	cssSpace   = regexp.MustCompile(`\s*(?:;\s*(})|([{};]))\s*|([:,]) `)
+	cssSpace   = regexp.MustCompile(`\s*(?:;\s*(})|([{};>]))\s*|([:,]) `)
 	cssZero    = regexp.MustCompile(`([ :(,])0\.`)
 	jsSpace    = regexp.MustCompile("\"[^\"]*\"|`[^`]*`| ?(=>|[=!]==|&&|\\|\\||\\?\\??|[-+?]*=|[{}(),;:]) ?") // strings stay
 	jsComment  = regexp.MustCompile(`([;{},]) // .*$`)                                                        // after code
