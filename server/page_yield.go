@@ -114,7 +114,7 @@ func (p yieldPage) Waits() string {
 	for _, part := range []struct {
 		bags int
 		why  string
-	}{{n.Giving, "still give, or are of batches that do"}, {n.Elsewhere, "were sold, given away, used or lost"}, {n.NotWeighed, "are of batches that nobody weighed"},
+	}{{n.Giving, "are of batches that still give"}, {n.Elsewhere, "were sold, given away, used or lost"}, {n.NotWeighed, "are of batches that nobody weighed"},
 		{n.NoDry, "have no wet weight and moisture on record"}, {n.Unknown, "have no value on record"}} {
 		if part.bags > 0 {
 			words += onlyIf(words != "", "; ") + fmt.Sprintf("%d %s", part.bags, part.why)

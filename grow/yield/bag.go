@@ -65,14 +65,14 @@ func (m Measure) of(b Bag) (v float64, ok bool) {
 
 // enough is the share of a batch's bags that must be done before any counts: the
 // first to leave are the bad ones, and a batch judged by them looks worse than
-// it is.
+// it is. Then all count, the last with what they have given so far: those that
+// never fruit are among them, and a mean without them would flatter the batch.
 const enough = 0.9
 
 // Counted says which bags count, and why the others do not.
 type Counted struct {
 	Bags []int // indexes of those that count
-	// Giving are bags of batches that are not done, and the last of those that
-	// are; Elsewhere went where nobody weighs; NotWeighed are of batches in which
+	// Giving are bags of batches that are not done; Elsewhere went where nobody weighs; NotWeighed are of batches in which
 	// bags were spent and nothing was ever weighed; NoDry have no dry mass.
 	Giving, Elsewhere, NotWeighed, NoDry int
 }
@@ -128,7 +128,7 @@ func Count(bags []Bag, m Measure) Counted {
 		switch {
 		case b.Fate == Elsewhere:
 			out.Elsewhere++
-		case b.Fate == Giving || !batch.closed():
+		case !batch.closed():
 			out.Giving++
 		case batch.unweighed():
 			out.NotWeighed++

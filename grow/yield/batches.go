@@ -14,43 +14,56 @@ import (
 type stratum struct{ sides [2][]cell }
 
 // testBatches compares whole batches: bags of one batch share their fate, so a
-// batch is one voice. The difference is taken inside each species and weighed by
-// how many batches it has on both sides; its limits are Student's t with the
-// spread between batches and between bags. The p exchanges batches inside their
-// species.
+// batch is one voice. The difference is taken inside each species that has batches
+// on both sides, and weighed by how many it has; so are the means that the sentence
+// gives. Its limits are Student's t with the spread between batches and between
+// bags. The p exchanges batches inside their species.
 func (d *draft) testBatches(batches []batch) {
-	d.row.Method, d.row.Batches = WholeBatches, len(batches)
 	names, strata := strataOf(batches)
+	batches = slices.DeleteFunc(batches, func(b batch) bool { return strata[slices.Index(names, b.species)].weight() == 0 })
+	d.difference = trace.Interval{Estimate: math.NaN(), Low: math.NaN(), High: math.NaN()}
+	if len(batches) == 0 { // no species has it on both sides
+		return
+	}
+	d.row.Method, d.row.Batches = WholeBatches, len(batches)
+	d.used = [2]int{}
 	var groups [][]cell
 	for _, s := range strata {
-		for _, g := range s.sides {
-			if len(g) > 0 {
-				groups = append(groups, g)
-			}
+		if s.weight() > 0 {
+			groups = append(groups, s.sides[0], s.sides[1])
+			d.used[0], d.used[1] = d.used[0]+len(s.sides[0]), d.used[1]+len(s.sides[1])
 		}
 	}
 	spread := spreadOf(groups...)
-	var sum, weights, variance float64
+	var sums [2]float64
+	var bags, weights, variance float64
 	for _, s := range strata {
-		if w := s.weight(); w > 0 {
-			sum += w * (meanOnly(s.sides[0]) - meanOnly(s.sides[1]))
-			variance += w * w * (spread.variance(s.sides[0]) + spread.variance(s.sides[1]))
-			weights += w
+		w := s.weight()
+		if w == 0 {
+			continue
 		}
+		for side, g := range s.sides {
+			sums[side] += w * meanOnly(g)
+			variance += w * w * spread.variance(g)
+			bags += bagsIn(g)
+		}
+		weights += w
 	}
-	d.difference = trace.Interval{Estimate: math.NaN(), Low: math.NaN(), High: math.NaN()}
-	if weights == 0 { // no species has it on both sides
-		d.row.Method = NoMethod
-		return
-	}
-	estimate := sum / weights
+	d.seen = [2]float64{sums[0] / weights, sums[1] / weights}
+	estimate := d.seen[0] - d.seen[1]
 	d.difference.Estimate = estimate
 	if half := t975(spread.Free) * math.Sqrt(variance) / weights; !math.IsNaN(half) {
 		d.difference.Low, d.difference.High = estimate-half, estimate+half
 	}
 	d.row.P, d.smallest = permuted(batchUnits(batches, names, strata))
-	size := (d.seen[0].n + d.seen[1].n) / float64(len(batches))
-	d.need = 2 * math.Pow(z975+power, 2) * (spread.Between + spread.Within/size)
+	d.need = 2 * math.Pow(z975+power, 2) * (spread.Between + spread.Within/(bags/float64(len(batches))))
+}
+
+func bagsIn(g []cell) (n float64) {
+	for _, c := range g {
+		n += c.n
+	}
+	return n
 }
 
 func strataOf(batches []batch) (names []string, out []stratum) {

@@ -97,7 +97,8 @@ type draft struct {
 	smallest   float64 // the smallest p that could have come out
 	need       float64 // of each kind to tell, 0 where nobody asks
 	sides      [2][]cell
-	seen       [2]cell // what the sentence compares
+	used       [2]int     // batches on each side of those compared as a whole
+	seen       [2]float64 // the means that the sentence compares: they differ by the difference
 }
 
 func newDraft(bags []Bag, counted []int, m Measure, column trace.Column, value string) *draft {
@@ -116,7 +117,6 @@ func newDraft(bags []Bag, counted []int, m Measure, column trace.Column, value s
 		for side, c := range b.cells {
 			if c.n > 0 {
 				d.sides[side] = append(d.sides[side], c)
-				d.seen[side] = d.seen[side].plus(c)
 			}
 		}
 	}
@@ -129,8 +129,10 @@ func newDraft(bags []Bag, counted []int, m Measure, column trace.Column, value s
 	} else {
 		d.testBatches(batches)
 	}
-	d.margin = MarginShare * math.Abs(d.seen[1].mean())
-	d.row.Difference, d.row.Margin = d.difference.Bounds(), finite(d.margin)
+	if d.row.Method != NoMethod {
+		d.margin = MarginShare * math.Abs(d.seen[1])
+		d.row.Difference, d.row.Margin = d.difference.Bounds(), finite(d.margin)
+	}
 	return d
 }
 

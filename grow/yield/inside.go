@@ -20,14 +20,14 @@ const (
 
 // testInside compares bags of the same batch: everything that a batch has in
 // common cancels. The difference is that of a two-way layout with batches as
-// blocks: each batch's difference weighed by m(N-m)/N, its limits by Student's t
-// with the residual spread. The p exchanges bags inside their batches (Fisher
-// 1935, The Design of Experiments).
+// blocks: each batch's difference weighed by m(N-m)/N, as are the means that the
+// sentence gives; its limits by Student's t with the residual spread. The p
+// exchanges bags inside their batches (Fisher 1935, The Design of Experiments).
 func (d *draft) testInside(bags []Bag, batches []batch) {
 	d.row.Method, d.row.Batches = InsideBatches, len(batches)
 	var sxx, sxv, svv, variance, drawn, ways, n float64
 	ways = 1
-	d.seen = [2]cell{}
+	var sums [2]float64
 	for _, b := range batches {
 		all := b.cells[0].plus(b.cells[1])
 		m := b.cells[0].n
@@ -39,8 +39,9 @@ func (d *draft) testInside(bags []Bag, batches []batch) {
 		drawn += math.Min(m, all.n-m)
 		ways *= combin.GeneralizedBinomial(all.n, m)
 		n += all.n
-		d.seen[0], d.seen[1] = d.seen[0].plus(b.cells[0]), d.seen[1].plus(b.cells[1])
+		sums[0], sums[1] = sums[0]+weight*b.cells[0].mean(), sums[1]+weight*b.cells[1].mean()
 	}
+	d.seen = [2]float64{sums[0] / sxx, sums[1] / sxx}
 	free := n - float64(len(batches)) - 1
 	residual := math.Max(0, svv-sxv*sxv/sxx) / free
 	d.difference = trace.Interval{Estimate: sxv / sxx, Low: math.NaN(), High: math.NaN()}

@@ -17,7 +17,7 @@ func cull(b []Bag, i int, why string) []Bag {
 	return b
 }
 
-// TestWhichBagsCount: a batch counts once nine in ten are done; what went where
+// TestWhichBagsCount: a batch counts once nine in ten are done, the last of them too; what went where
 // nobody weighs does not; a batch that nobody weighed does not; one that was all
 // thrown out does.
 func TestWhichBagsCount(t *testing.T) {
@@ -28,7 +28,8 @@ func TestWhichBagsCount(t *testing.T) {
 		want Counted
 	}{
 		{"all done", bagsOf("a", 100, 200), Counted{Bags: []int{0, 1}}},
-		{"one of ten still gives", giving(bagsOf("a", 1, 2, 3, 4, 5, 6, 7, 8, 9, 10), 9), Counted{Bags: []int{0, 1, 2, 3, 4, 5, 6, 7, 8}, Giving: 1}},
+		{"one of ten still gives", giving(bagsOf("a", 1, 2, 3, 4, 5, 6, 7, 8, 9, 10), 9), Counted{Bags: []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9}}},
+		{"one of ten never fruited", giving(append(bagsOf("a", 1, 2, 3, 4, 5, 6, 7, 8, 9), unweighed(bagsOf("a", 0))...), 9), Counted{Bags: []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9}}},
 		{"two of ten still give", giving(bagsOf("a", 1, 2, 3, 4, 5, 6, 7, 8, 9, 10), 8, 9), Counted{Giving: 10}},
 		{"one was sold", fate(bagsOf("a", 1, 2), 1, Elsewhere), Counted{Bags: []int{0}, Elsewhere: 1}},
 		{"nobody weighed", unweighed(bagsOf("a", 0, 0)), Counted{NotWeighed: 2}},
@@ -140,6 +141,49 @@ func TestSpeciesAreNotCompared(t *testing.T) {
 	r = rowOf(t, bags, c, "new")
 	if r.Verdict != trace.NothingToCompare || !strings.Contains(r.Words, "no species had batches with it and without") {
 		t.Errorf("%s: %s", r.Verdict, r.Words)
+	}
+}
+
+// TestTheSentenceAgreesWithItself: the means that are told differ by the difference
+// that is told, though the value went mostly with the species, or the batches, that
+// give less; a species that had only one side is no part of it.
+func TestTheSentenceAgreesWithItself(t *testing.T) {
+	t.Parallel()
+	var bags []Bag
+	var c trace.Column
+	add := func(batches int, species, value string, grams float64) {
+		for k := range batches {
+			for n := range 3 {
+				b := bagsOf(fmt.Sprint(species, value, k), grams+float64(k+n))
+				b[0].Species = species
+				bags, c.Values = append(bags, b...), append(c.Values, trace.Exposure{Value: value})
+			}
+		}
+	}
+	add(8, "small", "new", 200)
+	add(2, "small", "old", 100)
+	add(2, "big", "new", 1000)
+	add(8, "big", "old", 900)
+	add(5, "only old", "old", 900)
+	r := rowOf(t, bags, c, "new")
+	if r.Method != WholeBatches || r.Batches != 20 || !strings.Contains(r.Words, "more with it, 603 g a bag against 503 over 20 batches (difference +100") {
+		t.Errorf("whole batches: %d, %s", r.Batches, r.Words)
+	}
+	near(t, "the margin", *r.Margin, 50.3, 0.01) // a tenth of (101.5 + 904.5)/2
+
+	var inside []Bag
+	var values trace.Column
+	for name, side := range map[string][2]int{"poor": {9, 1}, "rich": {1, 9}} {
+		for i, value := range []string{"new", "old"} {
+			for n := range side[i] {
+				grams := map[string]float64{"poor": 100, "rich": 900}[name] + map[string]float64{"new": 100}[value]
+				inside, values.Values = append(inside, bagsOf(name, grams+float64(n%2))...), append(values.Values, trace.Exposure{Value: value})
+			}
+		}
+	}
+	r = rowOf(t, inside, values, "new")
+	if r.Method != InsideBatches || !strings.Contains(r.Words, "600 g a bag against 500") {
+		t.Errorf("inside: %s", r.Words)
 	}
 }
 

@@ -22,7 +22,7 @@ func (d *draft) words(beside []trace.Column) string {
 
 func (d *draft) verdictWords() string {
 	unit := d.measure.Unit()
-	against := fmt.Sprintf("%s %s against %s", number(d.seen[0].mean()), unit, number(d.seen[1].mean()))
+	against := fmt.Sprintf("%s %s against %s", number(d.seen[0]), unit, number(d.seen[1]))
 	switch d.row.Verdict {
 	case trace.PointsTo:
 		more := "more"
@@ -87,9 +87,9 @@ func (d *draft) cannotWords(against string) string {
 		out += fmt.Sprintf(" The difference could be anything from %s.", span(d.difference.Low, d.difference.High))
 	}
 	switch {
-	case d.row.Method == WholeBatches && len(d.sides[0]) == 1:
+	case d.row.Method == WholeBatches && d.used[0] == 1:
 		return out + " Only one batch had it."
-	case d.row.Method == WholeBatches && len(d.sides[1]) == 1:
+	case d.row.Method == WholeBatches && d.used[1] == 1:
 		return out + " Only one batch was without it."
 	case d.smallest > significant:
 		return out + " So few could not tell, whatever they gave."
