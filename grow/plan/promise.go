@@ -91,12 +91,15 @@ func (k Kind) Promise(batches []Batch, weeks Weeks) Ahead {
 		for t.weekOf[d] = 0; weeks[t.weekOf[d]+1] <= d; t.weekOf[d]++ {
 		}
 	}
+	t.move, t.spend = make([]int, n+1), make([]int, n+1)
 	moods := k.moods()
 	for _, b := range batches {
 		k.player(b, b.Name).play(moods, t)
 	}
-	for i := range n {
-		t.out.OnRacks[i], t.out.InFruiting[i] = t.out.OnRacks[i]/Runs, t.out.InFruiting[i]/Runs
+	left, gone := 0, 0 // plays of bags moved, and spent, after the week's first day
+	for i := n - 1; i >= 0; i-- {
+		left, gone = left+t.move[i+1], gone+t.spend[i+1]
+		t.out.OnRacks[i], t.out.InFruiting[i] = float64(left)/Runs, float64(gone-left)/Runs
 	}
 	return t.out
 }
@@ -105,25 +108,28 @@ func (k Kind) Promise(batches []Batch, weeks Weeks) Ahead {
 type tally struct {
 	weeks  Weeks
 	weekOf []int // by day from today
-	move   float64
-	out    Ahead
+	// move and spend count bags by how many weeks begin before they are moved, and
+	// before they are spent.
+	move, spend []int
+	out         Ahead
 }
 
 // nearest is the whole day of a time: a picking on a day and a half is on the
 // second day.
 func nearest(day float64) int { return int(math.Round(day)) }
 
-// start is the first day of a week, today of one that has begun.
-func (t *tally) start(week int) float64 { return float64(max(0, t.weeks[week])) }
-
-func (t *tally) moved(_ int, day float64) {
-	t.move = day
-	for i := range t.out.OnRacks {
-		if t.start(i) < day {
-			t.out.OnRacks[i]++
-		}
+// before is how many weeks begin before a time; one that has begun does today.
+func (t *tally) before(day float64) int {
+	switch d := int(math.Ceil(day)) - 1; {
+	case d < 0:
+		return 0
+	case d < len(t.weekOf):
+		return t.weekOf[d] + 1
 	}
+	return len(t.weeks) - 1
 }
+
+func (t *tally) moved(_ int, day float64) { t.move[t.before(day)]++ }
 
 func (t *tally) picked(run int, day, grams float64) {
 	if d := nearest(day); d < len(t.weekOf) {
@@ -131,11 +137,4 @@ func (t *tally) picked(run int, day, grams float64) {
 	}
 }
 
-func (t *tally) spent(_ int, day float64) {
-	for i := range t.out.InFruiting {
-		if at := t.start(i); at >= t.move && at < day {
-			t.out.InFruiting[i]++
-		}
-	}
-	t.move = 0
-}
+func (t *tally) spent(_ int, day float64) { t.spend[t.before(day)]++ }

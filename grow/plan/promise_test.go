@@ -249,3 +249,22 @@ func BenchmarkPromise(b *testing.B) {
 		k.Promise(batches, nineWeeks())
 	}
 }
+
+// TestStanding: each bag stands on the racks until it is moved, then in fruiting
+// until it is spent: counted on the first day of each week, with sure days.
+func TestStanding(t *testing.T) {
+	t.Parallel()
+	sure := func(days float64) Law { return Law{Mean: math.Log(days)} }
+	k := oyster()
+	k.Ripen, k.First, k.Next = sure(10), sure(10), sure(10)
+	k.Flushes, k.Loss = BuiltInFlushes(2), Loss{Bad: 1e-9, Good: 1e9, Rho: 0.01}
+	a := k.Promise([]Batch{
+		batchOf("A", 3, Bag{Stage: Ripening, Age: 20}),            // moved on day 10, picked on 20 and 30
+		batchOf("B", 2, Bag{Stage: Fruiting, Age: 30}),            // picked on day 10 and 20
+		batchOf("C", 1, Bag{Stage: Fruiting, Age: 40, Picked: 1}), // on day 10
+	}, Weeks{-2, 5, 12, 19, 26, 33})
+	for i, want := range []struct{ racks, fruiting float64 }{{3, 3}, {3, 3}, {0, 5}, {0, 5}, {0, 3}} {
+		near(t, fmt.Sprint("racks in week ", i), a.OnRacks[i], want.racks, 1e-9)
+		near(t, fmt.Sprint("fruiting in week ", i), a.InFruiting[i], want.fruiting, 0.05) // C gives its last flush in 98 of 100
+	}
+}
