@@ -30,7 +30,7 @@ type aheadBase struct {
 	kinds    map[kindKey]aheadKind
 	promised []promised // by species, in the farm's order
 	rooms    map[string]*roomUse
-	past     map[kindKey]*pastBags
+	past     past
 }
 
 // promised is what the bags alive of one species give, strains together.
@@ -81,10 +81,10 @@ func newAheadBase(today grow.Date, starts grow.WeekStart) *aheadBase {
 
 // kindFor is the kind of a batch: its strain's where the strain has done batches
 // enough, else the species'.
-func (t *tx) kindFor(f *Farm, r *records, b Batch, base *aheadBase) (kindKey, error) {
+func (t *tx) kindFor(f *Farm, b Batch, base *aheadBase) (kindKey, error) {
 	key := kindKey{species: b.Species}
 	if b.Strain != nil {
-		if own := (kindKey{b.Species, nameKey(*b.Strain)}); base.past[own] != nil && len(base.past[own].done) >= plan.LeastBatches {
+		if own := (kindKey{b.Species, nameKey(*b.Strain)}); base.past.kinds[own] != nil && len(base.past.kinds[own].done) >= plan.LeastBatches {
 			key = own
 		}
 	}
@@ -98,14 +98,14 @@ func (t *tx) kindFor(f *Farm, r *records, b Batch, base *aheadBase) (kindKey, er
 	species, _ := f.SpeciesOf(of.Species, of.Strain)
 	days, err := t.law(f, of, species, nil)
 	if err == nil {
-		base.kinds[key] = f.kindOf(species, key, days.Law, base.past[key], r.dryOf(b.Species))
+		base.kinds[key] = f.kindOf(species, key, days.Law, base.past.kinds[key], base.past.dryOf(b.Species))
 	}
 	return key, err
 }
 
 // addAlive adds the bags of one batch that promise anything.
 func (t *tx) addAlive(f *Farm, r *records, b Batch, base *aheadBase, alive map[kindKey][]plan.Batch) error {
-	key, err := t.kindFor(f, r, b, base)
+	key, err := t.kindFor(f, b, base)
 	if err != nil {
 		return err
 	}

@@ -2,7 +2,6 @@ package store
 
 import (
 	"cmp"
-	"math"
 	"slices"
 
 	"bagmark/grow"
@@ -44,9 +43,11 @@ type aheadKind struct {
 // pastBags are the bags that tell of a species or strain, by batch, the newest
 // first.
 type pastBags struct {
-	done  [][]bagRecord // bags that count, of batches that are done
-	moved [][]bagRecord // all bags, of batches of which some were moved to fruiting
+	done  [][]*bagRecord // bags that count, of batches that are done
+	moved [][]*bagRecord // bags moved to fruiting
 }
+
+func (p *pastBags) full() bool { return len(p.done) >= mostPast && len(p.moved) >= mostPast }
 
 // kindKey names a kind.
 type kindKey struct {
@@ -54,49 +55,72 @@ type kindKey struct {
 	strain  string // "" for all of the species
 }
 
-// pastByKind gathers the farm's newest batches by species, and by strain.
-func (r *records) pastByKind() map[kindKey]*pastBags {
-	crops := make([]yield.Bag, len(r.bags))
-	for i, g := range r.bags {
-		crops[i] = g.crop
-	}
-	counts := make([]bool, len(r.bags))
-	for _, i := range yield.Count(crops, yield.Grams).Bags {
-		counts[i] = true
-	}
-	out := map[kindKey]*pastBags{}
-	at := func(k kindKey) *pastBags {
-		if out[k] == nil {
-			out[k] = &pastBags{}
-		}
-		return out[k]
-	}
+// past is what the farm's newest batches tell, by species and by strain, and what
+// a bag of each species weighs dry.
+type past struct {
+	kinds map[kindKey]*pastBags
+	dry   map[grow.Slug]float64 // of the newest batch that says; "" for any species
+}
+
+// pastByKind gathers it.
+func (r *records) pastByKind() past {
+	out := past{map[kindKey]*pastBags{}, map[grow.Slug]float64{}}
 	for _, b := range r.spans() {
-		first := r.bags[b[0]]
-		var done, moved []bagRecord
-		for i := b[0]; i < b[1]; i++ {
-			if counts[i] {
-				done = append(done, r.bags[i])
-			}
-			if r.bags[i].fruited {
-				moved = append(moved, r.bags[i])
+		first := &r.bags[b[0]]
+		for _, species := range []grow.Slug{first.species, ""} {
+			if _, known := out.dry[species]; !known && first.crop.DryG > 0 {
+				out.dry[species] = first.crop.DryG
 			}
 		}
 		keys := []kindKey{{species: first.species}}
 		if strain := r.batches[first.batch].fields["strain"]; strain != "" {
 			keys = append(keys, kindKey{first.species, nameKey(strain)})
 		}
+		var done, moved []*bagRecord
+		read := false
 		for _, k := range keys {
-			p := at(k)
-			if len(done) > 0 && len(p.done) < mostPast {
-				p.done = append(p.done, done)
+			p := out.kinds[k]
+			if p == nil {
+				p = &pastBags{}
+				out.kinds[k] = p
 			}
-			if len(moved) > 0 && len(p.moved) < mostPast {
-				p.moved = append(p.moved, moved)
+			if p.full() {
+				continue
 			}
+			if !read {
+				done, moved = r.tellOf(b)
+				read = true
+			}
+			p.add(done, moved)
 		}
 	}
 	return out
+}
+
+func (p *pastBags) add(done, moved []*bagRecord) {
+	if len(done) > 0 && len(p.done) < mostPast {
+		p.done = append(p.done, done)
+	}
+	if len(moved) > 0 && len(p.moved) < mostPast {
+		p.moved = append(p.moved, moved)
+	}
+}
+
+// tellOf picks the bags of one batch that count for what they gave, and those that
+// were moved to fruiting.
+func (r *records) tellOf(batch [2]int) (done, moved []*bagRecord) {
+	bags := r.bags[batch[0]:batch[1]]
+	crops := make([]yield.Bag, len(bags))
+	for i := range bags {
+		crops[i] = bags[i].crop
+		if bags[i].fruited {
+			moved = append(moved, &bags[i])
+		}
+	}
+	for _, i := range yield.Count(crops, yield.Grams).Bags {
+		done = append(done, &bags[i])
+	}
+	return done, moved
 }
 
 // spans are the batches' bags as index ranges, the newest batch first. Bags
@@ -177,7 +201,7 @@ func (k *aheadKind) learn(p pastBags) {
 }
 
 // stageOf is how far a bag came.
-func stageOf(g bagRecord) plan.Stage {
+func stageOf(g *bagRecord) plan.Stage {
 	switch {
 	case g.fruited:
 		return plan.Fruiting
@@ -196,22 +220,11 @@ const (
 
 // dryOf is the dry mass of a bag of the newest batch of a species that has one,
 // else of the farm's newest.
-func (r *records) dryOf(species grow.Slug) float64 {
-	any := math.NaN()
-	for _, b := range r.spans() {
-		g := r.bags[b[0]]
-		if !(g.crop.DryG > 0) {
-			continue
-		}
-		if g.species == species {
-			return g.crop.DryG
-		}
-		if math.IsNaN(any) {
-			any = g.crop.DryG
+func (p past) dryOf(species grow.Slug) float64 {
+	for _, of := range []grow.Slug{species, ""} {
+		if dry, known := p.dry[of]; known {
+			return dry
 		}
 	}
-	if math.IsNaN(any) {
-		return mix.Dry(usualWetG, usualMoisture)
-	}
-	return any
+	return mix.Dry(usualWetG, usualMoisture)
 }

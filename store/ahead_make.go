@@ -79,7 +79,7 @@ func (t *tx) answerWant(f *Farm, r *records, base *aheadBase, q WeekAheadQuery, 
 	if q.LoadBags != nil {
 		out.Load = AheadLoad{Bags: q.LoadBags, From: LoadAsked}
 	}
-	kind, err := t.wantedKind(f, r, base, q.Species)
+	kind, err := t.wantedKind(f, base, q.Species)
 	if err != nil {
 		return err
 	}
@@ -106,14 +106,14 @@ func (t *tx) answerWant(f *Farm, r *records, base *aheadBase, q WeekAheadQuery, 
 }
 
 // wantedKind is how a species does, all its strains together.
-func (t *tx) wantedKind(f *Farm, r *records, base *aheadBase, slug grow.Slug) (aheadKind, error) {
+func (t *tx) wantedKind(f *Farm, base *aheadBase, slug grow.Slug) (aheadKind, error) {
 	key := kindKey{species: slug}
 	if k, ok := base.kinds[key]; ok {
 		return k, nil
 	}
 	species, _ := f.SpeciesOf(slug, nil)
 	days, err := t.law(f, Batch{Species: slug}, species, nil)
-	return f.kindOf(species, key, days.Law, base.past[key], r.dryOf(slug)), err
+	return f.kindOf(species, key, days.Law, base.past.kinds[key], base.past.dryOf(slug)), err
 }
 
 // day is a date so many days from today.

@@ -25,7 +25,7 @@ func statisticsFarm(b *testing.B, batches, days int) *labFarm {
 	err = f.writing(b.Context(), func(t *tx) error {
 		g := generator{t: t, farm: farm, from: t.now.AddDate(0, 0, -days)}
 		for k := range batches {
-			if err := g.batch(k, g.from.Add(time.Duration(k)*time.Duration(days)*24*time.Hour/time.Duration(batches))); err != nil {
+			if err := g.batch(k, g.from.Add(time.Duration(k)*(time.Duration(days)*24*time.Hour/time.Duration(batches)))); err != nil {
 				return err
 			}
 		}
