@@ -132,6 +132,11 @@ func spread(u grow.Units, f plan.Figure) string {
 	return fmt.Sprintf("%s (%s to %s)", likely, low, high)
 }
 
+// narrow is the same for a table.
+func narrow(u grow.Units, f plan.Figure) string {
+	return strings.Replace(spread(u, f), " to ", "–", 1)
+}
+
 func weekChoices(u grow.Units, today grow.Date) (out []choice) {
 	first := u.WeekStartOf(today)
 	for i := range weeksOffered {
@@ -163,9 +168,9 @@ func shortDate(d grow.Date) string { return d.Time().Format("2 Jan") }
 func (p *aheadPage) fill(farm *store.Farm) {
 	p.AskLoad = p.Ahead.Load.Bags == nil || p.Ahead.Load.From == store.LoadAsked
 	for _, w := range p.Ahead.Weeks {
-		row := aheadRow{Week: weekWords(p.units, w.From, w.To), All: spread(p.units, w.Grams)}
+		row := aheadRow{Week: shortDate(w.From) + " to " + shortDate(w.To), All: narrow(p.units, w.Grams)}
 		for _, crop := range w.Species {
-			row.Crops = append(row.Crops, spread(p.units, crop.Grams))
+			row.Crops = append(row.Crops, narrow(p.units, crop.Grams))
 		}
 		p.Rows = append(p.Rows, row)
 	}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"bagmark/grow"
+	"bagmark/grow/plan"
 	"bagmark/store"
 )
 
@@ -91,7 +92,7 @@ func (a *aheadAnswer) making(u grow.Units, all *store.WeekAhead, m *store.AheadM
 	a.Notes = append(a.Notes, steamWords(all, m))
 	a.Notes = append(a.Notes, fitWords("On the racks", m.Racks), fitWords("In fruiting", m.Tiers))
 	for _, g := range m.Weeks {
-		a.Gives = append(a.Gives, aheadGive{weekWords(u, g.From, g.To), spread(u, g.Grams)})
+		a.Gives = append(a.Gives, aheadGive{weekWords(u, g.From, g.To), narrow(u, g.Grams)})
 	}
 	v := url.Values{"species": {string(all.Want.Species)}, "bags": {strconv.Itoa(m.Each)}}
 	words := "Make this lab day"
@@ -160,9 +161,10 @@ func fitWords(where string, f store.AheadFits) string {
 // basisWords say what the figures rest on.
 func basisWords(u grow.Units, w *store.AheadAnswer) string {
 	b := w.Basis
-	bag := fmt.Sprintf("%s a bag made, %.0f in 100 of which give nothing", u.Mass(b.GramsBag), b.LostPct)
+	bag := fmt.Sprintf("%s a bag made; %.0f bags in 100 give nothing, and that is in it", u.Mass(b.GramsBag), b.LostPct)
 	if b.Crop > 0 {
-		return fmt.Sprintf("From %s of yours: %s. Days to grown over: %s.", plural(b.Crop, "done batch", "done batches"), bag, b.Growing)
+		return fmt.Sprintf("From %s of yours: %s. Days to grown over by %s.", plural(b.Crop, "done batch", "done batches"), bag, b.Growing)
 	}
-	return fmt.Sprintf("By built-in figures (%s), since fewer than four batches of yours are done: %s, from %s dry. Days to grown over: %s. The ranges are wide for that.", b.CropMark, bag, u.Mass(b.DryG), b.Growing)
+	return fmt.Sprintf("Fewer than %d batches of yours are done, so the crop is by built-in figures and its range wide: %s (biological efficiency: %s; a bag of %s dry). Days to grown over by %s.",
+		plan.LeastBatches, bag, b.CropMark, u.Mass(b.DryG), b.Growing)
 }

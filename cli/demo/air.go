@@ -2,6 +2,7 @@ package demo
 
 import (
 	"math"
+	"strings"
 	"time"
 
 	"bagmark/grow"
@@ -58,6 +59,9 @@ func (f *farm) roomLines() error {
 		return err
 	}
 	for _, p := range places {
+		if err := f.takes(p); err != nil {
+			return err
+		}
 		if p.Name != bagRoom {
 			continue
 		}
@@ -77,4 +81,19 @@ func (f *farm) roomLines() error {
 		}
 	}
 	return nil
+}
+
+// takes says how many bags the bag room, and each tier of the fruiting room, take.
+func (f *farm) takes(p store.Place) error {
+	bags := 0
+	switch {
+	case p.Name == bagRoom:
+		bags = 240
+	case strings.HasPrefix(p.Name, "fruiting room"+grow.PlaceSeparator):
+		bags = 40
+	default:
+		return nil
+	}
+	_, err := f.store.SetCapacity(f.ctx, maren, p.Code, &bags)
+	return err
 }
