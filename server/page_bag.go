@@ -32,6 +32,7 @@ type bagPage struct {
 	Form       form
 	Places     []string
 	Settings   []choice // condition=value
+	Air        string   // what it did to the bag, in one line
 }
 
 // conditionLine is one condition in words.
@@ -113,7 +114,7 @@ func (s *Server) newBagPage(c echo.Context, b store.Bag) (bagPage, error) {
 	}
 	today := grow.DateOf(s.store.Now(), farm.Zone)
 	p := bagPage{frame: f, Bag: b, Age: grow.Age(b.Day, grow.DateOf(b.Batch.InoculatedAt, farm.Zone)), Shape: shapeOf(factsOfBag(b)),
-		Expect: grow.Expect(expectInput(b, farm)), Places: used.Places, Settings: settingChoices(farm.Conditions)}
+		Expect: grow.Expect(expectInput(b, farm)), Places: used.Places, Settings: settingChoices(farm.Conditions), Air: airLine(b)}
 	p.Departures, p.Unknown, p.Conditions = conditionLines(b)
 	p.Logged = loggedEntry(b, c.QueryParam("logged"))
 	if p.Relabels, err = s.store.Relabels(c.Request().Context(), b.Code); err != nil {

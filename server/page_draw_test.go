@@ -29,6 +29,7 @@ func furnished(t *testing.T) (b *browser, codes []string, address map[string]str
 	} {
 		b.saw(code, entry)
 	}
+	b.air("room 2 > rack 3", 7, 26)
 	blanks, err := b.store.CreateBlanks(t.Context(), store.Actor{}, 1)
 	if err != nil {
 		t.Fatal(err)
@@ -61,6 +62,7 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"mould", "/B/" + codes[1] + "/mould", "KING"},
 		{"trace", "/B/" + codes[1] + "/trace", "KING"},
 		{"wrong-label", "/B/" + codes[0] + "/wrong-label", "KING"},
+		{"bag-air", "/B/" + codes[0] + "/air", "KING"},
 		{"blank", "/B/" + at["blank"], "A blank label"},
 		{"place", "/S/" + at["place"], "room 2 > rack 3"},
 		{"place-list", "/S/" + at["place"] + "/list", "room 2 > rack 3"},

@@ -32,6 +32,7 @@ func (s *Server) pageRoutes() []route {
 		{get, "/B/:code/mould", store.Viewer, noBody, s.showMould},
 		{post, "/B/:code/watch-all", store.Grower, formBody, s.postWatchAll},
 		{get, "/B/:code/trace", store.Viewer, noBody, s.showTrace},
+		{get, "/B/:code/air", store.Viewer, noBody, s.showBagAir},
 		{get, "/B/:code/wrong-label", store.Grower, noBody, s.showWrongLabel},
 		{post, "/B/:code/wrong-label", store.Grower, formBody, s.postWrongLabel},
 		{post, "/B/:code/adopt", store.Grower, formBody, s.postAdoptOne},

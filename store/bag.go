@@ -29,6 +29,7 @@ type Bag struct {
 	Grams        float64             `json:"grams"`
 	Flush        int                 `json:"flush"`
 	SpawnJar     *SpawnUnit          `json:"spawn_jar"` // the jar or lot its spawn came from, where that was scanned
+	Air          *BagAir             `json:"exposure"`  // null where nothing is known of any place
 	Entries      []grow.Entry        `json:"entries"`   // newest first
 
 	Status  grow.Status  `json:"-"`
@@ -100,6 +101,9 @@ func (t *tx) viewBag(f *Farm, batch Batch, g bagRow, own map[string]*string, log
 		Entries: newestFirst(log, f.Zone), Status: s}
 	b.Species = p.species
 	if b.SpawnJar, err = t.spawnUnit(s.SpawnJar()); err != nil {
+		return b, err
+	}
+	if b.Air, err = t.bagAir(f, batch, g, log); err != nil {
 		return b, err
 	}
 	if item, ok := out.item(batch, g); ok {

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"math"
 	"slices"
 	"time"
 
@@ -291,11 +290,7 @@ func (f *Farm) hold(s *Standing, track climate.Track, from, to int64) {
 	if s.Touching {
 		s.OffsetC = climate.CoreTouchingC
 	}
-	run := s.Species.SpawnRun
-	s.Band = climate.Band{LowC: run.TempC.Low, TargetC: run.TempC.Typical, HighC: run.TempC.High, CeilingC: run.CeilingC.Value}
-	if run.CeilingC.Value == 0 {
-		s.Band.CeilingC = math.Inf(1)
-	}
+	s.Band = bandOf(s.Species)
 	if c, err := climate.NewCurve(s.Species.Growth); err == nil {
 		s.Exposure = climate.Expose([]climate.Stay{{From: from, To: to, Track: track, OffsetC: s.OffsetC}}, s.Band, c)
 	}

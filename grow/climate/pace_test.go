@@ -69,7 +69,7 @@ func TestPaceWords(t *testing.T) {
 		}
 	}
 	half := climate.PacesOf([]climate.Stay{{From: 52, To: 148, Track: steady(18, 48), OffsetC: 2}}, c, c.Rate(25))
-	if got := climate.PaceWords(half, "at 23.0 °C", grow.Units{}); !strings.Contains(got, "Of its 4 days 2 are known") {
+	if got := climate.PaceWords(half, "at 23.0 °C", grow.Units{}); !strings.Contains(got, "2 of 4 days known") {
 		t.Errorf("half known: %q", got)
 	}
 	if got := climate.PaceWords(climate.PacesOf([]climate.Stay{{From: 0, To: 48}}, c, 1), "", grow.Units{}); got != "" {

@@ -16,7 +16,7 @@ func PaceWords(p Paces, against string, u grow.Units) string {
 	}
 	rest := ""
 	if all := len(p.Hours); p.Known < all*19/20 {
-		rest = fmt.Sprintf(" Of its %s days %s are known; the others count as usual.", wholeDays(all), wholeDays(p.Known))
+		rest = fmt.Sprintf(" %s of %s known; the others count as usual.", trimmed(float64(p.Known)/24), dayWords(float64(all)/24))
 	}
 	a := p.Ahead
 	switch {
@@ -40,6 +40,3 @@ func fasterWords(pace float64) string {
 	}
 	return "no faster or slower"
 }
-
-// wholeDays writes hours as days.
-func wholeDays(hours int) string { return trimmed(float64(hours) / 24) }

@@ -45,3 +45,31 @@ func TestSuitWords(t *testing.T) {
 		t.Errorf("two rooms that pay: %s", w)
 	}
 }
+
+// TestExposureWords: what is known and how, the band, the ceiling, and nothing made
+// up for what is not.
+func TestExposureWords(t *testing.T) {
+	t.Parallel()
+	c := curve(t, 3, 23, 33)
+	e := climate.Expose([]climate.Stay{{From: 100, To: 172, Track: steady(23, 24), OffsetC: 2}}, enoki, c)
+	if got, want := climate.ExposureShort(e), "Its air: 1 of 3 days known, 1 of them out of its band; it grew at 97 in 100 of its best."; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	text := strings.Join(climate.ExposureWords(e, enoki, grow.Units{Temperature: grow.Fahrenheit}), " ")
+	for _, want := range []string{"1 of 3 days known: 1 measured. 2 days unknown.", "1 day over its band: hours between 73.4 and 73.4 °F."} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q lacks %q", text, want)
+		}
+	}
+	if strings.Contains(text, "ceiling") {
+		t.Errorf("%q speaks of a ceiling that was not passed", text)
+	}
+	hot := climate.Expose([]climate.Stay{{From: 100, To: 124, Track: steady(28, 24), OffsetC: 2}}, enoki, c)
+	if text := strings.Join(climate.ExposureWords(hot, enoki, grow.Units{}), " "); !strings.Contains(text, "1 day with its core past its ceiling of 28.0 °C") {
+		t.Errorf("hot: %q", text)
+	}
+	nothing := climate.Expose([]climate.Stay{{From: 0, To: 24}}, enoki, c)
+	if short, long := climate.ExposureShort(nothing), climate.ExposureWords(nothing, enoki, grow.Units{}); short != "" || len(long) != 1 || long[0] != "Nothing is known of its air: 1 day unknown." {
+		t.Errorf("nothing known: %q, %q", short, long)
+	}
+}
