@@ -58,10 +58,10 @@ func (p *bagAirPage) fill(a store.BagAir, farm *store.Farm) {
 	if p.Bag.Forecast.Room != nil {
 		p.Room = p.Bag.Forecast.Words[len(p.Bag.Forecast.Words)-1]
 	}
-	p.Span = fmt.Sprintf("From %s to %s, %s", whenWords(a.From), whenWords(a.Until), map[string]string{
+	p.Span = fmt.Sprintf("From %s to %s, %s", u.DayTime(a.From), u.DayTime(a.Until), map[string]string{
 		"growing": "still growing", "grown_over": "when it was seen grown over", "fruiting": "when it went to fruiting", "out": "when it went out"}[a.Ended])
 	for _, s := range a.Stays {
-		line := stayLine{Place: "no place given", Since: "from " + whenWords(s.From), Days: daysWords(s.Until.Sub(s.From).Hours() / 24), Mean: "–",
+		line := stayLine{Place: "no place given", Since: "from " + u.DayTime(s.From), Days: daysWords(s.Until.Sub(s.From).Hours() / 24), Mean: "–",
 			Over: daysWords(s.Exposure.Above), Under: daysWords(s.Exposure.Below), Unknown: daysWords(s.Exposure.Unknown), Touching: s.Touching}
 		if s.Place != nil {
 			line.Place = *s.Place
