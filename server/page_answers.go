@@ -40,6 +40,8 @@ type contaminationPage struct {
 	Groups []groupLine
 	Rows   []traceRow
 	Margin string
+	// FoundLater are bags that went bad after the day on which they are judged.
+	FoundLater int
 
 	Weeks    []weekLine
 	Chart    *chart
@@ -104,7 +106,7 @@ func (s *Server) answerContamination(c echo.Context, farm *store.Farm, p *contam
 }
 
 func (p *contaminationPage) fill(table store.Contamination, farm *store.Farm) {
-	p.Label = conditionLabel(table.By, farm)
+	p.Label, p.FoundLater = conditionLabel(table.By, farm), table.FoundLater
 	for _, g := range table.Groups {
 		p.Groups = append(p.Groups, groupLine{plainWords(g.Value), cmp.Or(trace.RateWords(g.Group), "no bags counted"), newWhisker(g.Group)})
 	}

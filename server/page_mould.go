@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"bagmark/grow"
+	"bagmark/grow/trace"
 	"bagmark/store"
 
 	"github.com/labstack/echo/v4"
@@ -155,11 +156,10 @@ func nearBags(t store.Trace, farm *store.Farm) []nearBag {
 // becauseWords says why a bag is to be watched, as its own page will show it:
 // what the two were made with first, then lots and places, two things at most.
 func becauseWords(r store.AtRisk, t store.Trace, farm *store.Farm) string {
-	known := map[string]string{"spawn_lot": "same spawn lot", "steriliser_run": "same steriliser run", "substrate_lot": "same lot of substrate", "place": "stands in the same place"}
 	var words, rest []string
 	for _, key := range r.Shares {
-		switch word, plain := known[key]; {
-		case key == "made_near":
+		switch word, plain := sharedWords[key]; {
+		case key == trace.KeyMadeNear:
 			words = append([]string{madeNearWords(r.Steps)}, words...)
 		case plain:
 			rest = append(rest, word)
@@ -168,7 +168,11 @@ func becauseWords(r store.AtRisk, t store.Trace, farm *store.Farm) string {
 		}
 	}
 	words = append(words, rest...)
-	return fmt.Sprintf("%s: mouldy %s #%d", strings.Join(words[:min(2, len(words))], ", "), t.Batch.Code, t.Bag.Number)
+	which := ""
+	if t.Bag.Contaminated != nil {
+		which = "mouldy "
+	}
+	return fmt.Sprintf("%s: %s%s #%d", strings.Join(words[:min(2, len(words))], ", "), which, t.Batch.Code, t.Bag.Number)
 }
 
 // madeNearWords say how near two bags were made: by places at the bench, or by

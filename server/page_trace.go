@@ -82,10 +82,13 @@ func (s *Server) showTrace(c echo.Context) error {
 	return s.show(c, http.StatusOK, "trace", p)
 }
 
+// sharedWords say what two bags have in common that is no departure.
+var sharedWords = map[string]string{trace.KeySpawnLot: "same spawn lot", trace.KeySpawnJar: "spawn from the same jar", trace.KeySteriliserRun: "same steriliser run",
+	trace.KeySubstrateLot: "same lot of substrate", trace.KeyPlace: "stands in the same place", trace.KeyMadeNear: "made near it at the bench"}
+
 // turnWords say how many of the living bags that share one thing may turn.
 func turnWords(turn trace.SharedTurn, t store.Trace, farm *store.Farm) string {
-	known := map[string]string{trace.KeySpawnLot: "same spawn lot", trace.KeySteriliserRun: "same steriliser run", trace.KeySubstrateLot: "same lot of substrate", trace.KeyMadeNear: "made near it at the bench"}
-	what, ok := known[turn.Key]
+	what, ok := sharedWords[turn.Key]
 	if !ok {
 		what = sharedDeparture(turn.Key, t, farm)
 	}

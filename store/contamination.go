@@ -25,6 +25,9 @@ type Contamination struct {
 	By     string             `json:"by"`
 	Groups []trace.ValueGroup `json:"groups"`
 	Rows   []trace.Row        `json:"rows"`
+	// FoundLater are bags found contaminated after the day on which their species
+	// is judged: they count as clean of it, and are said.
+	FoundLater int `json:"found_later"`
 }
 
 // Contamination compares the values of one condition.
@@ -43,8 +46,17 @@ func (s *Store) Contamination(ctx context.Context, q ContaminationQuery) (out Co
 	return remember(r, fmt.Sprintf("contamination %g %s", farm.Margin, q.key()), func() Contamination {
 		bags, column := r.traceBags(picked), r.column(farm, q.By, picked)
 		rows := trace.CompareBeside(bags, []trace.Column{column}, r.columnsBeside(farm, q.By, picked), farm.Margin)
-		return Contamination{By: q.By, Groups: trace.Groups(bags, column), Rows: rows}
+		return Contamination{By: q.By, Groups: trace.Groups(bags, column), Rows: rows, FoundLater: foundLater(bags)}
 	}), nil
+}
+
+func foundLater(bags []trace.Bag) (n int) {
+	for _, g := range bags {
+		if day, bad := g.Contaminated.Day(); bad && day > g.Horizon {
+			n++
+		}
+	}
+	return n
 }
 
 // recordsFor are the farm's records and those of the bags that a question picks.

@@ -31,7 +31,7 @@ func (t *tx) silentJars(f *Farm, among string) ([]SilentJar, error) {
 	var groups []group
 	since := t.now.Add(-silentWeeks * 7 * 24 * time.Hour)
 	err := t.each(`SELECT g.spawn_jar, b.code, b.species, b.strain, b.inoculated_at, coalesce(l.name || ' jar ' || j.number, m.name),
-			g.started_at IS NOT NULL OR g.grown_over_at IS NOT NULL OR g.contaminated_at IS NOT NULL OR coalesce(g.status ->> '$.read_pct', 0) > 0, g.status ->> '$.last_in_hand_at'
+			g.started_at IS NOT NULL OR g.grown_over_at IS NOT NULL OR g.contaminated_at IS NOT NULL OR coalesce(g.status ->> '$.read_pct', 0) > 0, iif(g.status ->> '$.in_hand_after_mark', g.status ->> '$.last_in_hand_at', NULL)
 		FROM bags g JOIN batches b ON b.id = g.batch_id LEFT JOIN jars j ON j.code = g.spawn_jar LEFT JOIN lots l ON l.id = j.lot_id LEFT JOIN lots m ON m.code = g.spawn_jar
 		WHERE g.spawn_jar IS NOT NULL AND g.state NOT IN ('finished', 'culled') AND b.inoculated_at >= ? AND (? = '' OR g.spawn_jar IN (SELECT value FROM json_each(nullif(?2, ''))))
 		ORDER BY b.inoculated_at, b.code, g.spawn_jar`, []any{micros(since), among}, func(rows *sql.Rows) error {

@@ -2,8 +2,10 @@ package store
 
 import (
 	"context"
+	"slices"
 	"time"
 
+	"bagmark/grow"
 	"bagmark/grow/trace"
 )
 
@@ -46,8 +48,8 @@ func (s *Store) Weeks(ctx context.Context, q ContaminationQuery) (out Weeks, err
 	return out, nil
 }
 
-// Comparable are the keys that bags can be compared by: the farm's conditions
-// and the fields of batches.
+// Comparable are the keys that bags can be compared by: the farm's conditions,
+// the jar their spawn came from and the fields of batches.
 func (f *Farm) Comparable() []string {
-	return append(f.Conditions.Keys(), batchFieldKeys...)
+	return slices.Concat(f.Conditions.Keys(), []string{grow.SpawnJarKey}, batchFieldKeys)
 }

@@ -9,11 +9,15 @@ import (
 // Keys with a meaning of their own in a list of shared things.
 const (
 	KeySpawnLot      = "spawn_lot"
+	KeySpawnJar      = "spawn_jar"
 	KeySteriliserRun = "steriliser_run"
 	KeySubstrateLot  = "substrate_lot"
 	KeyPlace         = "place"
 	KeyMadeNear      = "made_near"
 )
+
+// origins are the keys of what bags were made from: named where they are shared, suspicious only if the records say so.
+var origins = []string{KeySpawnLot, KeySpawnJar, KeySteriliserRun, KeySubstrateLot}
 
 // A Farm is what Kin looks at: all bags with their conditions (spawn lot and steriliser run among them), where they
 // stand now, and when they were scanned live at the bench. Places, Bench and Estimator may be nil.
@@ -60,7 +64,7 @@ type Risk struct {
 }
 
 // AtRisk lists the living bags that share with the subject a departure, a lot or run under suspicion, or having been
-// made near it, most at risk first. Spawn lot, steriliser run and place are named where they are shared, but put no bag
+// made near it, most at risk first. Spawn lot, jar, steriliser run and place are named where they are shared, but put no bag
 // on the list by themselves.
 //
 // Of what is shared, the thing that makes the risk highest counts. The risk starts from the farm's own law
@@ -162,7 +166,7 @@ func (f Farm) shared(subject int, near map[int]int, suspects map[Suspect]bool) [
 	var out []trait
 	for _, c := range f.Columns {
 		v := c.value(subject).Value
-		origin := c.Key == KeySpawnLot || c.Key == KeySteriliserRun || c.Key == KeySubstrateLot
+		origin := slices.Contains(origins, c.Key)
 		departs := c.Normal != "" && v != c.Normal
 		if v == "" || !origin && !departs {
 			continue
