@@ -76,7 +76,7 @@ func (m made) row(code grow.Code, key, value string) trace.Row {
 var stories = map[string]func(made){
 	"size": testSize, "today": testToday, "hood off": testHoodOff, "about six": testAboutSix, "spawn and recipe": testSpawnAndRecipe,
 	"short run": testShortRun, "trial": testTrial, "slow and late": testSlowAndLate, "ready": testReady, "thin": testThin,
-	"labels later": testLabelsLater, "blanks": testBlanks, "upstream": testUpstream, "taken back": testTakenBack, "crops": testCrops, "photos": testPhotos, "sign in": testSignIn, "air": testAir,
+	"labels later": testLabelsLater, "blanks": testBlanks, "upstream": testUpstream, "taken back": testTakenBack, "crops": testCrops, "photos": testPhotos, "sign in": testSignIn, "air": testAir, "places": testPlaces,
 }
 
 // The farm is the same on an ordinary morning, on the evening of that day, and
@@ -505,5 +505,31 @@ func testAir(m made) {
 	out := climate.OutWords(climate.At(c.Guests(), c.LastDay), grow.UnitsOf("metric"))
 	if !strings.HasPrefix(out, "enoki is 1.9 over") && !strings.HasPrefix(out, "enoki is 1.8 over") || strings.Contains(out, " and ") || len(c.Gaps) != 1 {
 		m.t.Errorf("%s; %d gaps", out, len(c.Gaps))
+	}
+}
+
+// testPlaces: one shelf has room for four more, one of its bags was not seen on the
+// last round, and a bag of the next shelf was; that one's page says so too.
+func testPlaces(m made) {
+	rooms, err := m.Rooms(m.t.Context())
+	if err != nil {
+		m.t.Fatal(err)
+	}
+	var walked, next int
+	for _, r := range rooms {
+		w, err := m.Place(m.t.Context(), r.Code)
+		if err != nil {
+			m.t.Fatal(err)
+		}
+		if strings.Count(r.Name, grow.PlaceSeparator) < 2 {
+			continue
+		}
+		if free, known := r.Free(); known && free == 4 && len(w.SeenHere) == 1 && len(w.NotSeen) == 1 {
+			walked++
+		}
+		next += len(w.SeenElsewhere)
+	}
+	if walked != 1 || next != 1 {
+		m.t.Errorf("%d shelves were walked over with one bag missing and one of elsewhere; %d bags were last seen elsewhere", walked, next)
 	}
 }

@@ -71,7 +71,7 @@ func Make(ctx context.Context, dir string, now time.Time) (in SignIn, err error)
 		return in, err
 	}
 	if in, err = f.live(); err == nil {
-		err = errors.Join(f.upstream(now), f.air(now))
+		err = errors.Join(f.upstream(now), f.air(now), f.lastRound(now))
 	}
 	if err = errors.Join(err, f.store.Close()); err != nil {
 		return in, err
