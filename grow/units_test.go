@@ -235,3 +235,27 @@ func TestUnitsAreChecked(t *testing.T) {
 		t.Errorf("of five faults named: %v", p)
 	}
 }
+
+// TestProse: figures inside sentences; by 1.8 t + 32 and 0.453 592 37 kg a pound.
+func TestProse(t *testing.T) {
+	t.Parallel()
+	for _, x := range []struct{ text, want string }{
+		{"cool is under 30 °C", "cool is under 86 °F"},
+		{"it grows fastest near 31 °C and still at 40 °C.", "it grows fastest near 88 °F and still at 104 °F."},
+		{"must be -40 to 85 °C: is it in Fahrenheit?", "must be -40 to 185 °F"},
+		{"minutes at 121.1 °C; 0 is no target", "minutes at 250 °F; 0 is no target"},
+		{"A rack full of 2 to 3 kg bags weighs hundreds of kilograms.", "A rack full of 4.4 to 6.6 lb bags weighs hundreds of pounds."},
+		{"must be more than 0 and at most 100000 grams", "must be more than 0 and at most 220.5 lb"},
+		{"12 good bags, 3 groups", "12 good bags, 3 groups"},
+	} {
+		if got := imperial.Prose(x.text); got != x.want {
+			t.Errorf("%q became %q, want %q", x.text, got, x.want)
+		}
+		if got := metric.Prose(x.text); got != x.text {
+			t.Errorf("%q became %q for a metric farm", x.text, got)
+		}
+	}
+	if got := (grow.Units{Temperature: grow.Fahrenheit}).Prose("2 kg at 20 °C"); got != "2 kg at 68 °F" {
+		t.Errorf("wrote %q", got)
+	}
+}

@@ -118,7 +118,7 @@ func (s *Server) printOffers(c echo.Context, p *printPage, farm *store.Farm) (er
 func (s *Server) sheetChoices(c echo.Context) ([]choice, error) {
 	all, err := allStock(c.Request().Context(), s.store)
 	var out []choice
-	for _, x := range all {
+	for _, x := range offered(all, s.unitsOf(c).Paper) {
 		words := fmt.Sprintf("%d a page, %g × %g mm (%s)", x.PerPage(), x.LabelW, x.LabelH, x.Name)
 		if x.Roll {
 			words = fmt.Sprintf("Roll of %g × %g mm (%s)", x.LabelW, x.LabelH, x.Name)

@@ -72,6 +72,9 @@ func (s *Server) postSettings(c echo.Context) error {
 func settingsFrom(v url.Values, to *store.Settings) error {
 	var p grow.Problems
 	to.Name, to.TimeZone, to.Public, to.DefaultSheet = typed(v, "name"), typed(v, "time_zone"), typedAddress(v, "public"), v.Get("default_sheet")
+	if to.DefaultSheet == usualOn(to.Paper) { // nobody chose: it follows the paper
+		to.DefaultSheet = ""
+	}
 	to.BuyerLines = typed(v, "buyer_lines")
 	writingFrom(v, to)
 	if n := numberField(v, "margin", &p); n != nil {

@@ -99,6 +99,9 @@ func (s *Server) setUpFarm(c echo.Context, v url.Values) error {
 	first := store.FirstRun{Settings: farm.Settings, OwnerName: typed(v, "owner_name"), Passphrase: v.Get("passphrase"), DeviceName: deviceName(c, v), Most: s.most(c.Request())}
 	_, first.Over = cookieOf(c.Request())
 	first.Name, first.TimeZone, first.Public, first.DefaultSheet = typed(v, "name"), typed(v, "time_zone"), typedAddress(v, "public"), v.Get("default_sheet")
+	if strings.HasPrefix(first.DefaultSheet, string(grow.Letter)+"-") { // so its printer holds Letter
+		first.Paper = grow.Letter
+	}
 	first.Grown = nil
 	for _, slug := range v["grown"] {
 		first.Grown = append(first.Grown, grow.Slug(slug))

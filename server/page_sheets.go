@@ -41,7 +41,7 @@ func (s *Server) drawSheets(c echo.Context, status int, form form, open string) 
 	if err != nil {
 		return err
 	}
-	return s.show(c, status, "sheets", sheetsPage{frame: f, Sheets: all, Form: form, Open: open})
+	return s.show(c, status, "sheets", sheetsPage{frame: f, Sheets: offered(all, f.U.Paper), Form: form, Open: open})
 }
 
 func (s *Server) postSheet(c echo.Context) error {

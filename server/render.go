@@ -135,7 +135,7 @@ func viewFuncs(u grow.Units) template.FuncMap {
 		"tenth":   tenthWords,
 		"weight":  u.Mass,
 		"weighed": u.Weighed, "bulk": u.Bulk, "small": u.Small, "small_unit": func() string { return u.Unit(grow.Kitchen) }, "large_unit": func() string { return u.Unit(grow.Bucket) },
-		"temp": u.TempWords, "degrees": u.TempTyped, "differ": u.TempDifference, "degree": u.DegreeSign,
+		"prose": u.Prose, "temp": u.TempWords, "degrees": u.TempTyped, "differ": u.TempDifference, "degree": u.DegreeSign,
 		"plain":   plainWords,
 		"age":     grow.Age,
 		"plural":  plural,

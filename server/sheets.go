@@ -1,9 +1,11 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"maps"
+	"math"
 	"slices"
 
 	"bagmark/grow"
@@ -11,8 +13,11 @@ import (
 	"bagmark/store"
 )
 
-// usualSheet is what a farm prints on that has not said otherwise.
-const usualSheet = "a4-3x7-63.5x38.1"
+// What a farm prints on that has not said otherwise: labels high enough for pen boxes.
+const (
+	usualSheet       = "a4-3x7-63.5x38.1"
+	usualLetterSheet = "letter-2x7-101.6x33.9"
+)
 
 // stock is a sheet that the farm can print on, and how its printer strays.
 type stock struct {
@@ -75,8 +80,39 @@ func stockOf(ctx context.Context, st *store.Store, farm *store.Farm, name string
 }
 
 func sheetOrUsual(farm *store.Farm) string {
-	if farm.DefaultSheet != "" {
-		return farm.DefaultSheet
+	return cmp.Or(farm.DefaultSheet, usualOn(farm.Paper))
+}
+
+// usualOn is the usual sheet of a paper.
+func usualOn(p grow.Paper) string {
+	if p == grow.Letter {
+		return usualLetterSheet
 	}
 	return usualSheet
+}
+
+// paperOf is the paper that a page of the sheet is, "" for a roll or another.
+func (s stock) paperOf() grow.Paper {
+	for p, size := range map[grow.Paper][2]float64{grow.A4: {210, 297}, grow.Letter: {215.9, 279.4}} { // ISO 216; ANSI/ASME Y14.1
+		if !s.Roll && math.Abs(s.PageW-size[0]) < 0.5 && math.Abs(s.PageH-size[1]) < 0.5 {
+			return p
+		}
+	}
+	return ""
+}
+
+// offered are the sheets with those first that the farm's printer holds.
+func offered(all []stock, paper grow.Paper) []stock {
+	slices.SortStableFunc(all, func(a, b stock) int {
+		return cmp.Compare(later(a, paper), later(b, paper))
+	})
+	return all
+}
+
+// later puts sheets of the other paper behind all else.
+func later(s stock, paper grow.Paper) int {
+	if of := s.paperOf(); paper == grow.Letter && of != grow.Letter {
+		return map[grow.Paper]int{"": 1, grow.A4: 2}[of]
+	}
+	return 0
 }

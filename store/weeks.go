@@ -41,7 +41,7 @@ func (s *Store) Weeks(ctx context.Context, q ContaminationQuery) (out Weeks, err
 	for i, g := range bags {
 		days[i] = g.inoculated.Time()
 	}
-	out.Weeks = trace.ByWeek(r.traceBags(bags), days)
+	out.Weeks = trace.ByWeek(r.traceBags(bags), days, farm.Writing)
 	for judged := min(mostJudged, len(out.Weeks)-1); judged > 0 && !out.Told; judged-- {
 		out.Chart, out.Told = trace.ControlChart(out.Weeks, judged)
 	}

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"time"
+
+	"bagmark/grow"
 )
 
 // Weeks of the base period and what a week must hold. Common practice, no source.
@@ -20,13 +22,13 @@ type Week struct {
 	Counts
 }
 
-// ByWeek counts bags by the week in which they were inoculated, weeks starting on Monday, in order. inoculated holds
-// one day a bag, in the farm's time zone. A week counts once all its batches have reached their species' day.
-func ByWeek(bags []Bag, inoculated []time.Time) []Week {
+// ByWeek counts bags by the week in which they were inoculated, weeks starting as u has them, in order. inoculated
+// holds one day a bag, in the farm's time zone. A week counts once all its batches have reached their species' day.
+func ByWeek(bags []Bag, inoculated []time.Time, u grow.Units) []Week {
 	weeks := make(map[time.Time]Counts)
 	young := make(map[time.Time]bool)
 	for i, b := range bags[:min(len(bags), len(inoculated))] {
-		start := monday(inoculated[i])
+		start := u.WeekStartOf(grow.DateOn(inoculated[i].Date())).Time()
 		if b.Age < b.Horizon {
 			young[start] = true
 			continue
@@ -46,11 +48,6 @@ func ByWeek(bags []Bag, inoculated []time.Time) []Week {
 	}
 	slices.SortFunc(out, func(a, b Week) int { return a.Start.Compare(b.Start) })
 	return out
-}
-
-func monday(t time.Time) time.Time {
-	y, m, d := t.Date()
-	return time.Date(y, m, d-(int(t.Weekday())+6)%7, 0, 0, 0, 0, time.UTC)
 }
 
 // A ChartPoint is one week, or several merged because they were small.

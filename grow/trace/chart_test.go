@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"bagmark/grow"
+
 	"github.com/google/go-cmp/cmp"
 )
 
@@ -23,7 +25,14 @@ func TestByWeek(t *testing.T) {
 		{time.Date(2026, time.March, 2, 0, 0, 0, 0, time.UTC), Counts{0, 1}},
 		{time.Date(2026, time.March, 9, 0, 0, 0, 0, time.UTC), Counts{1, 2}},
 	}
-	if diff := cmp.Diff(want, ByWeek(bags, made)); diff != "" {
+	fromSunday := []Week{ // the 15th is a Sunday: its week has young bags
+		{time.Date(2026, time.March, 1, 0, 0, 0, 0, time.UTC), Counts{0, 1}},
+		{time.Date(2026, time.March, 8, 0, 0, 0, 0, time.UTC), Counts{0, 1}},
+	}
+	if diff := cmp.Diff(fromSunday, ByWeek(bags, made, grow.Units{WeekStarts: grow.FromSunday})); diff != "" {
+		t.Errorf("weeks from Sunday (-want +got):\n%s", diff)
+	}
+	if diff := cmp.Diff(want, ByWeek(bags, made, grow.Units{})); diff != "" {
 		t.Error(diff)
 	}
 }
