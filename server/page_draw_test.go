@@ -268,8 +268,14 @@ func TestLegendShowsWhatIsThere(t *testing.T) {
 // Every drawing that a bag can have has a symbol in the sprite and a word.
 func TestShapesHaveWordsAndDrawings(t *testing.T) {
 	t.Parallel()
-	b, codes, _ := furnished(t)
-	p := b.open("/B/" + codes[0]).ok()
+	b, codes, at := furnished(t)
+	bag := b.open("/B/" + codes[0]).ok() // carries only what it draws itself
+	bag.Find("use").Each(func(_ int, u *goquery.Selection) {
+		if bag.Find("symbol"+u.AttrOr("href", "")).Length() != 1 {
+			t.Errorf("the bag's page lacks %s", u.AttrOr("href", ""))
+		}
+	})
+	p := b.open("/batches/" + at["batch"]).ok()
 	half := 50.0
 	for _, state := range grow.States {
 		for _, f := range []bagFacts{{State: state}, {State: state, Ready: true}, {State: state, Ripening: true}, {State: state, Pct: &half}, {State: state, Mouldy: true, Late: true, Watched: true}, {State: state, Late: true, Watched: true}} {
