@@ -48,6 +48,17 @@ func (s *Server) showSubstrate(c echo.Context) error {
 	return s.show(c, status, "substrate", p)
 }
 
+// Shown is how many materials the form begins with: those that are weighed, one at
+// least. The others are a tap away.
+func (p substratePage) Shown() int {
+	for i := materialRows - 1; i > 0; i-- {
+		if typed(p.Form.values, fmt.Sprint("wet", i)) != "" {
+			return i + 1
+		}
+	}
+	return 1
+}
+
 // substrateStart is a mix to be changed: the usual figures of sawdust bags
 // (common practice).
 func substrateStart(u grow.Units) form {
