@@ -263,7 +263,7 @@ func seriesWords(x store.Series, u grow.Units) []string {
 		words = append(words, fmt.Sprintf("hold reached after %.0f min, held %.0f min", *x.ComeUp, x.Held))
 	}
 	if n := len(x.Gaps) + x.Missing; n > 0 {
-		words = append(words, plural(len(x.Gaps), "gap", "gaps")+gapWords(x.Gaps)+", "+plural(x.Missing, "row", "rows")+" without a reading")
+		words = append(words, plural(len(x.Gaps), "gap", "gaps")+gapWords(x.Gaps, u)+", "+plural(x.Missing, "row", "rows")+" without a reading")
 	}
 	if x.Assumed != nil {
 		words = append(words, *x.Assumed)
@@ -275,14 +275,14 @@ func seriesWords(x store.Series, u grow.Units) []string {
 }
 
 // gapWords say when nothing was read.
-func gapWords(gaps []store.SeriesGap) string {
+func gapWords(gaps []store.SeriesGap, u grow.Units) string {
 	const most = 5
 	if len(gaps) == 0 {
 		return ""
 	}
 	var out []string
 	for _, g := range gaps[:min(most, len(gaps))] {
-		out = append(out, clockWords(g.From)+" to "+clockWords(g.To))
+		out = append(out, u.Time(g.From)+" to "+u.Time(g.To))
 	}
 	return " (nothing from " + strings.Join(out, ", ") + onlyIf(len(gaps) > most, " and so on") + ")"
 }
