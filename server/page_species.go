@@ -5,6 +5,7 @@ import (
 	"net/url"
 
 	"bagmark/grow"
+	"bagmark/grow/climate"
 	"bagmark/store"
 
 	"github.com/labstack/echo/v4"
@@ -43,7 +44,11 @@ type speciesPage struct {
 	Form    form
 	Open    bool
 	Strains []string
+	Fits    []strainFit
 }
+
+// strainFit is what the farm's own batches tell of a strain's temperatures.
+type strainFit struct{ Strain, Words string }
 
 // ReadyRules are what ready can mean.
 func (p speciesPage) ReadyRules() []choice {
@@ -82,7 +87,7 @@ func speciesParam(c echo.Context, farm *store.Farm) (grow.Species, error) {
 }
 
 func (s *Server) drawSpecies(c echo.Context, status int, sp grow.Species, form form, open bool) error {
-	f, _, err := s.frame(c, sp.Name)
+	f, farm, err := s.frame(c, sp.Name)
 	if err != nil {
 		return err
 	}
@@ -90,7 +95,15 @@ func (s *Server) drawSpecies(c echo.Context, status int, sp grow.Species, form f
 	if err != nil {
 		return err
 	}
-	return s.show(c, status, "species", speciesPage{frame: f, Species: sp, Form: form, Open: open, Strains: used.Strains[sp.Slug]})
+	p := speciesPage{frame: f, Species: sp, Form: form, Open: open, Strains: used.Strains[sp.Slug]}
+	fits, err := s.store.GrowthFits(c.Request().Context(), sp.Slug)
+	for _, fit := range fits {
+		p.Fits = append(p.Fits, strainFit{fit.Strain, climate.FitWords(fit.StrainFit, sp.Growth, farm.Writing)})
+	}
+	if err != nil {
+		return err
+	}
+	return s.show(c, status, "species", p)
 }
 
 func (s *Server) postSpecies(c echo.Context) error {

@@ -262,7 +262,9 @@ func (t *tx) climateStands(f *Farm, out *RoomClimate, q ClimateQuery) error {
 	}
 	from, to := climate.HourOf(out.From), climate.HourOf(t.now)
 	for i := range stands {
-		f.hold(&stands[i], track, from, to)
+		if err := t.hold(f, &stands[i], track, from, to); err != nil {
+			return err
+		}
 	}
 	out.Stands, out.Others = stands[:present], stands[present:]
 	slices.SortStableFunc(out.Stands, func(a, b Standing) int {
@@ -283,17 +285,24 @@ func find(stands *[]Standing, slug grow.Slug, strain string, touching bool) *Sta
 }
 
 // hold looks a line's species up and holds the air to its band.
-func (f *Farm) hold(s *Standing, track climate.Track, from, to int64) {
+func (t *tx) hold(f *Farm, s *Standing, track climate.Track, from, to int64) error {
 	strain := s.Species.Strain
 	s.Species, _ = f.SpeciesOf(s.Species.Slug, &strain)
+	s.Species.Strain = strain // also one without figures of its own, but with a curve
 	s.OffsetC = climate.CoreAloneC
 	if s.Touching {
 		s.OffsetC = climate.CoreTouchingC
 	}
 	s.Band = bandOf(s.Species)
-	if c, err := climate.NewCurve(s.Species.Growth); err == nil {
-		s.Exposure = climate.Expose([]climate.Stay{{From: from, To: to, Track: track, OffsetC: s.OffsetC}}, s.Band, c)
+	curve, fit, err := t.growth(f, s.Species.Slug, textOr(strain))
+	if err != nil {
+		return err
 	}
+	if fit != nil {
+		s.Species.Growth = fit.Cardinal()
+	}
+	s.Exposure = climate.Expose([]climate.Stay{{From: from, To: to, Track: track, OffsetC: s.OffsetC}}, s.Band, curve)
+	return nil
 }
 
 // standingRow are bags of one strain at one place.
@@ -305,8 +314,25 @@ type standingRow struct {
 	grams         float64
 }
 
+// standsApart is the strain under which bags are counted: one with figures or a
+// curve of its own, else "" for the species.
+func (t *tx) standsApart(f *Farm, r standingRow) (string, error) {
+	if r.strain == "" {
+		return "", nil
+	}
+	species, _ := f.SpeciesOf(r.species, &r.strain)
+	if species.Strain != "" {
+		return species.Strain, nil
+	}
+	_, fit, err := t.growth(f, r.species, &r.strain)
+	if err != nil || fit == nil {
+		return "", err
+	}
+	return r.strain, nil
+}
+
 // standing counts the bags in the farm's care that stand in a place or any part
-// of it, by species, strain with figures of its own, and by how they stand.
+// of it, by species or strain (see standsApart), and by how they stand.
 func (t *tx) standing(f *Farm, out *RoomClimate) (stands []Standing, err error) {
 	rows, err := t.standingRows(out.Room.Name)
 	if err != nil {
@@ -325,8 +351,11 @@ func (t *tx) standing(f *Farm, out *RoomClimate) (stands []Standing, err error) 
 			}
 			touching[r.place] = facts.Touching != nil && *facts.Touching
 		}
-		species, _ := f.SpeciesOf(r.species, &r.strain)
-		s := find(&stands, r.species, species.Strain, touching[r.place])
+		strain, err := t.standsApart(f, r)
+		if err != nil {
+			return nil, err
+		}
+		s := find(&stands, r.species, strain, touching[r.place])
 		s.Bags, s.KgWet = s.Bags+r.bags, s.KgWet+r.grams/1000
 	}
 	return stands, nil

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"maps"
 	"math"
 	"slices"
@@ -185,4 +186,37 @@ func (t *tx) readRunAir(r pastRun, key runKey, midnight int64) (a runAir, err er
 		a = runAir{a.rate / hours, a.coreC / hours, hours / all}
 	}
 	return a, nil
+}
+
+// GrowthFit is what the farm's own batches of a strain say of its temperatures.
+type GrowthFit struct {
+	Strain string // "" for batches of which no strain is given
+	climate.StrainFit
+}
+
+// GrowthFits are the curves that the farm's own batches of a species bear, by
+// strain, also those too unsure to be used.
+func (s *Store) GrowthFits(ctx context.Context, slug grow.Slug) (out []GrowthFit, err error) {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return nil, err
+	}
+	err = s.reading(ctx, func(t *tx) error {
+		air, err := t.airKnown()
+		if err != nil || !air {
+			return err
+		}
+		strains, err := t.texts(`SELECT coalesce(strain, '') FROM batches WHERE species = ? GROUP BY lower(trim(strain)) ORDER BY 1`, string(slug))
+		for _, strain := range strains {
+			if err != nil {
+				break
+			}
+			var kept keptFit
+			if kept, err = t.strainFit(farm, slug, textOr(strain)); err == nil && kept.err == nil {
+				out = append(out, GrowthFit{strain, kept.fit})
+			}
+		}
+		return err
+	})
+	return out, err
 }
