@@ -131,6 +131,12 @@ func TestMovedBagsHaveTheirOwnClock(t *testing.T) {
 	f.colonisedOn("left", bags[2].Code, 18, 27, 39)
 	f.add(bags[1].Code, grow.KindVoid, grow.Details{Entry: moved})
 	f.colonisedOn("never moved", bags[1].Code, 18, 27, 39)
+	f.air("shed", f.steadyAir(7, 18))
+	f.colonisedOn("the shed is known", bags[0].Code, 18, 27, 39)
+	if _, err := f.RenamePlace(t.Context(), f.by, f.place("shed").Code, "north wing"); err != nil {
+		t.Fatal(err)
+	}
+	f.colonisedOn("the shed has another name", bags[0].Code, 18, 27, 39)
 	f.sound()
 }
 

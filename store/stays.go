@@ -55,19 +55,28 @@ func (t *tx) stays(b Batch) (batchStays, error) {
 	if err != nil {
 		return out, err
 	}
-	err = t.each(`SELECT e.bag_id, e.kind, e.at, coalesce(e.detail ->> '$.place', '') FROM bags g CROSS JOIN entries e ON e.bag_id = g.id
+	type move struct {
+		bag int64
+		grow.Entry
+	}
+	var moves []move
+	err = t.each(`SELECT e.bag_id, e.seq, e.kind, e.at, coalesce(e.detail ->> '$.place', '') FROM bags g CROSS JOIN entries e ON e.bag_id = g.id
 		WHERE g.batch_id = ? AND e.kind IN ('move', 'fruiting')
 			AND NOT EXISTS (SELECT 1 FROM entries v WHERE v.bag_id = e.bag_id AND v.kind = 'void' AND v.detail ->> '$.entry' = e.id)
 		ORDER BY e.bag_id, e.at, e.seq`, []any{b.row}, func(rows *sql.Rows) error {
-		var bag, us int64
-		var kind, place string
-		if err := rows.Scan(&bag, &kind, &us, &place); err != nil {
-			return err
-		}
-		at := instant(us, b.InoculatedAt.Location())
-		out.own[bag] = moved(out.of(bag), at, place, grow.EntryKind(kind))
-		return nil
+		var m move
+		var us int64
+		err := rows.Scan(&m.bag, &m.Seq, &m.Kind, &us, &m.Place)
+		m.At = instant(us, b.InoculatedAt.Location())
+		moves = append(moves, m)
+		return err
 	})
+	for _, m := range moves {
+		if err == nil {
+			err = t.nameNow(&m.Entry)
+		}
+		out.own[m.bag] = moved(out.of(m.bag), m.At, m.Place, m.Kind)
+	}
 	return out, err
 }
 
