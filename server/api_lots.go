@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"encoding/json"
 	"net/http"
 	"reflect"
@@ -154,6 +155,9 @@ func (s *Server) postLotEntry(c echo.Context) error {
 		return err
 	}
 	ctx := c.Request().Context()
+	if err := s.mustBeLot(ctx, code); err != nil {
+		return err
+	}
 	entry, created, err := s.store.AddStockEntry(ctx, actorOf(c), draft)
 	if err != nil {
 		return err
@@ -168,6 +172,16 @@ func (s *Server) postLotEntry(c echo.Context) error {
 		Lot   store.Lot        `json:"lot"`
 		Jar   *store.Jar       `json:"jar"`
 	}{entry, whole.Lot, whole.Jar})
+}
+
+// mustBeLot refuses, before anything is kept, the label of a sterile bag: it has a
+// log too, and a way of its own to it.
+func (s *Server) mustBeLot(ctx context.Context, code grow.Code) error {
+	things, err := s.store.WhatIs(ctx, []grow.Code{code})
+	if thing, ok := things[code]; err == nil && ok && thing.Kind != grow.LotCode {
+		err = grow.Errorf(grow.NotFound, "%s is the label of a %s, not of a lot or a jar", code.Spaced(), thing.Kind)
+	}
+	return err
 }
 
 // getRecall lists what came from a lot or a jar, and where it is now.

@@ -106,6 +106,10 @@ func TestRunsOverTheAPI(t *testing.T) {
 	if got := h.get("/api/v1/lots/R-31/recall").want(200).at("bags").([]any); len(got) != 3 {
 		t.Errorf("recall of the run: %v", got)
 	}
+	h.post("/api/v1/lots/"+control+"/entries", `{"id":"`+id(43)+`","kind":"note","text":"by the wrong way"}`).refused(404, "not_found")
+	if got := h.get("/api/v1/sterile-bags/" + control).want(200).at("entries").([]any); len(got) != 1 {
+		t.Errorf("refused, and kept: %v", got)
+	}
 	h.get("/api/v1/labels.pdf?codes=" + code + "," + control + "," + sterile.at("bags", 2, "code").(string)).want(200)
 	for _, table := range []string{"runs", "sterile-bags"} {
 		h.get("/api/v1/export/" + table + ".csv").want(200)

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"net/http"
-	"slices"
 	"strings"
 
 	"bagmark/grow"
@@ -87,6 +86,10 @@ func (s *Server) buyerLabels(ctx context.Context, farm *store.Farm, r buyerReque
 		if err != nil {
 			return nil, err
 		}
+		if b.Contaminated != nil {
+			p := grow.Problems{"codes": nameOfBag(b) + " is mouldy: it is not for sale"}
+			return nil, p.Err("these labels cannot be printed")
+		}
 		grams := r.Grams
 		if grams == 0 && b.Batch.BagWetG != nil {
 			grams = *b.Batch.BagWetG
@@ -103,7 +106,7 @@ func buyerLabel(species grow.Species, farm *store.Farm, r buyerRequest, grams fl
 		keep = "Keep cool, open by " + r.OpenBy.Time().Format("2 Jan 2006") + "."
 	}
 	colours := "green or pink"
-	if slices.Contains([]grow.Slug{"pleurotus-djamor"}, species.Slug) { // its own mycelium turns pink
+	if species.Slug == "pleurotus-djamor" { // its own mycelium turns pink
 		colours = "green or black"
 	}
 	l.Lines = []string{keep, "If anything " + colours + " grows in it: keep it shut and put it in the bin."}

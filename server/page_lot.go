@@ -165,7 +165,7 @@ func lotForm(l store.Lot) form {
 	}
 	var from []string
 	for _, s := range l.MadeFrom {
-		if s.Jar != nil {
+		if s.Jar != nil || strings.ContainsAny(s.Name, lotSeparators) {
 			from = append(from, string(s.Code))
 		} else {
 			from = append(from, s.Name)
@@ -220,6 +220,9 @@ func (s *Server) postLotEntryForm(c echo.Context) error {
 		return err
 	}
 	ctx := c.Request().Context()
+	if err := s.mustBeLot(ctx, code); err != nil {
+		return err
+	}
 	d, err := parseEntryForm(v, code, s.store.Zone(ctx))
 	if err == nil {
 		_, _, err = s.store.AddStockEntry(ctx, actorOf(c), d)
@@ -285,6 +288,9 @@ type recallPage struct {
 	Lots  []treeLine
 	Parts []recallPart
 	Total int
+	// Maybe are bags of a jar's lot of which nobody scanned the jar.
+	Maybe []recallPart
+	Spawn bool // it is of a lot, a jar or a run
 }
 
 // recallPart is the bags at one place, or those that left in one way.
@@ -306,7 +312,8 @@ func (s *Server) showRecall(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.show(c, http.StatusOK, "recall", recallPage{frame: f, Of: r.Of, Back: grow.LotCode.Path(code), Lots: treeLines(r.Lots), Parts: recallParts(r.Bags), Total: len(r.Bags)})
+	return s.show(c, http.StatusOK, "recall", recallPage{frame: f, Of: r.Of, Back: grow.LotCode.Path(code), Lots: treeLines(r.Lots), Parts: recallParts(r.Bags), Total: len(r.Bags),
+		Maybe: recallParts(r.Maybe), Spawn: true})
 }
 
 // recallParts puts bags under where they are now, in the order of the list.
@@ -316,7 +323,11 @@ func recallParts(bags []store.Recalled) []recallPart {
 		title := "Still here: " + onlyIf(b.Place == nil, "no place said") + deref(b.Place)
 		switch b.State {
 		case grow.Finished:
-			title = "Left the farm: " + plainWords(deref(b.EndedWhy)) + onlyIf(b.To != nil, ", to "+deref(b.To))
+			title = capital(plainWords(deref(b.EndedWhy)))
+			if why := deref(b.EndedWhy); why == "sold" || why == "given" {
+				title = "Left the farm: " + plainWords(why)
+			}
+			title += onlyIf(b.To != nil, ", to "+deref(b.To))
 		case grow.Culled:
 			title = "Thrown out"
 		}

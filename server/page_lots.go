@@ -146,6 +146,10 @@ func (s *Server) postLotForm(c echo.Context) error {
 	return c.Redirect(http.StatusSeeOther, "/L/"+string(lot.Code)+onlyIf(len(jars) > 0, "?made="+strconv.Itoa(len(jars))))
 }
 
+// lotSeparators stand between the names of lots in a field. A lot that has one in
+// its name is written by its code.
+const lotSeparators = ",;\r\n"
+
 // lotFieldsOf reads the fields of a lot from a form. What it was made from
 // stands in one field, with commas between.
 func lotFieldsOf(v url.Values, p *grow.Problems) grow.LotFields {
@@ -155,7 +159,7 @@ func lotFieldsOf(v url.Values, p *grow.Problems) grow.LotFields {
 	if slug := grow.Slug(v.Get("species")); slug != "" {
 		f.Species = &slug
 	}
-	for name := range strings.FieldsFuncSeq(v.Get("made_from"), func(r rune) bool { return r == ',' || r == ';' || r == '\n' }) {
+	for name := range strings.FieldsFuncSeq(v.Get("made_from"), func(r rune) bool { return strings.ContainsRune(lotSeparators, r) }) {
 		if name = strings.TrimSpace(name); name != "" {
 			f.MadeFrom = append(f.MadeFrom, name)
 		}

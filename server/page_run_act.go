@@ -52,13 +52,14 @@ func (s *Server) postTypedReadings(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	log, err := readRunLog([]byte(typedTable(v.Get("readings"))), s.logFormat(ctx, w.Run, v.Get("unit")))
-	if err != nil || len(log.Skipped) > 0 {
+	table, lines := typedTable(v.Get("readings"))
+	log, err := readRunLog([]byte(table), s.logFormat(ctx, w.Run, v.Get("unit")))
+	if err != nil || len(log.Probes) != 1 || len(log.Probes[0].Points) != lines { // all of it or nothing
 		u := s.unitsOf(c)
-		p := grow.Problems{"readings": "a line cannot be read: write minutes since the start, or the time of day, then the temperature, like 95 " + u.TempTyped(118.5) + " or " + typedLike(u)}
+		p := grow.Problems{"readings": "a line cannot be read: on each write the minutes since the start, or on each the time of day, then the temperature, like 95 " + u.TempTyped(118.5) + " or " + typedLike(u)}
 		return s.afterRun(c, code, v, "typed", p.Err("these readings cannot be kept"))
 	}
-	d := store.SeriesDraft{Probe: "typed", Spot: v.Get("spot"), Position: text(v, "position"), Points: pointsOf(log.Probes[0]), Missing: log.Probes[0].Missing}
+	d := store.SeriesDraft{Probe: "typed", Spot: v.Get("spot"), Position: text(v, "position"), Points: pointsOf(log.Probes[0])}
 	_, _, err = s.store.AddRunReadings(ctx, actorOf(c), string(code), []store.SeriesDraft{d})
 	return s.afterRun(c, code, v, "typed", err)
 }
@@ -66,8 +67,9 @@ func (s *Server) postTypedReadings(c echo.Context) error {
 // joinedHalf finds the half of the day behind a time.
 var joinedHalf = regexp.MustCompile(`(?i)(:\d\d)\s+([ap]m)`)
 
-// typedTable makes a table of lines that somebody typed with spaces between.
-func typedTable(lines string) string {
+// typedTable makes a table of lines that somebody typed with spaces between, and
+// tells how many there are.
+func typedTable(lines string) (table string, count int) {
 	var b strings.Builder
 	head := "min;temperature\n"
 	if strings.Contains(lines, ":") {
@@ -78,9 +80,10 @@ func typedTable(lines string) string {
 		line = joinedHalf.ReplaceAllString(line, "$1$2") // 2:05 pm is one cell
 		if words := strings.FieldsFunc(line, func(r rune) bool { return r == ' ' || r == ';' || r == '\t' || r == '\n' || r == '\r' }); len(words) > 0 {
 			b.WriteString(strings.Join(words, ";") + "\n")
+			count++
 		}
 	}
-	return b.String()
+	return b.String(), count
 }
 
 // postLoggerFile keeps a logger's file.

@@ -49,6 +49,9 @@ func TestRunPages(t *testing.T) {
 	b.sendFile(run+"/readings/file", "no table", url.Values{"spot": {"core"}}).says("[role=alert]", "Nothing was saved")
 	b.fill(b.open(run).ok(), `form[action$="/readings"]`, "readings", "0 20\n95 121\n125 121,0\n140 100", "spot", "core", "position", "door").led()
 	b.open(run).ok().says(".lead", "Yes, by what was aimed at").says("main", "The target of 15 was reached")
+	b.fill(b.open(run).ok(), `form[action$="/readings"]`, "readings", "0 20\n45 100\n09:35 118.5\n10:35 121").says("[role=alert]", "a line cannot be read") // two ways in one list
+	b.fill(b.open(run).ok(), `form[action$="/readings"]`, "readings", "warm 20\n09:35 118.5").says("[role=alert]", "a line cannot be read")
+	b.fill(b.open(run).ok(), `form[action$="/readings"]`, "readings", "0 68\n95 250").says("[role=alert]", "was it read in °F?")
 	b.fill(b.open(run).ok(), `form[action$="/readings"]`, "readings", "soon hot").says("[role=alert]", "a line cannot be read")
 
 	led := b.fill(b.open(run).ok(), `form[action$="/sterile"]`, "count", "3", "recipe", "oak").led()
@@ -69,4 +72,23 @@ func TestRunPages(t *testing.T) {
 	b.open(run+"/recall").ok().says("h1", "Recall of R-31")
 	b.fill(b.open(run).ok(), `form[action$="/run"]`, "name", "R-31b").led()
 	b.open(run).ok().says("h1", "R-31b").says("main", "What was corrected")
+}
+
+// TestCorrectingANote leaves what stands beside it as it was: a load of which nobody
+// counted the bags, a lot made from one with a comma in its name.
+func TestCorrectingANote(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	load := `[{"position":"door","what":"2 kg bags","bags":null},{"position":"core","what":"oak","bags":12},{"position":"top","what":null,"bags":null}]`
+	run := b.post("/api/v1/runs", `{"name":"R-1","load":`+load+`}`).want(201).at("run", "code").(string)
+	b.fill(b.open("/L/"+run).ok(), `form[action$="/run"]`, "note", "a note").led()
+	if got := b.get("/api/v1/runs/R-1").want(200); len(got.at("changes").([]any)) != 1 || got.at("run", "load", 0, "bags") != nil || got.at("run", "load", 0, "what") != "2 kg bags" {
+		t.Errorf("load %v, corrections %v", got.at("run", "load"), got.at("changes"))
+	}
+	b.post("/api/v1/lots", `{"kind":"culture","name":"Oak, fine"}`).want(201)
+	lot := b.post("/api/v1/lots", `{"kind":"spawn","name":"S-1","made_from":["Oak, fine"]}`).want(201).at("lot", "code").(string)
+	b.fill(b.open("/L/"+lot).ok(), `form:has(button:contains("Correct the lot"))`, "note", "rye").led()
+	if got := b.get("/api/v1/lots/S-1").want(200); len(got.at("changes").([]any)) != 1 || got.at("lot", "made_from", 0, "name") != "Oak, fine" {
+		t.Errorf("made from %v, corrections %v", got.at("lot", "made_from"), got.at("changes"))
+	}
 }

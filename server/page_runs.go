@@ -151,13 +151,20 @@ func (s *Server) runFieldsOf(c echo.Context, v url.Values, p *grow.Problems) gro
 	return f
 }
 
+// uncounted stands where nobody said how many bags and what they are begins with a
+// number: ? 2 kg bags.
+const uncounted = "?"
+
 func loadPlaceOf(line string) grow.LoadPlace {
 	position, rest, _ := strings.Cut(line, ":")
 	l := grow.LoadPlace{Position: strings.TrimSpace(position)}
 	words := strings.Fields(rest)
 	if len(words) > 0 {
 		if n, err := strconv.Atoi(words[0]); err == nil {
-			l.Bags, words = &n, words[1:]
+			l.Bags = &n
+		}
+		if l.Bags != nil || words[0] == uncounted {
+			words = words[1:]
 		}
 	}
 	if what := strings.Join(words, " "); what != "" {
@@ -171,8 +178,11 @@ func loadLine(l grow.LoadPlace) string {
 	if l.Bags != nil || l.What != nil {
 		line += ":"
 	}
+	first, _, _ := strings.Cut(deref(l.What), " ")
 	if l.Bags != nil {
 		line += " " + strconv.Itoa(*l.Bags)
+	} else if _, err := strconv.Atoi(first); err == nil {
+		line += " " + uncounted
 	}
 	return line + onlyIf(l.What != nil, " "+deref(l.What))
 }
@@ -244,7 +254,7 @@ func (p *runPage) fill() {
 	for i, b := range p.Sterile {
 		if b.Control {
 			p.Control = &p.Sterile[i]
-		} else if b.State == "waiting" {
+		} else if b.State == "waiting" && b.Contaminated == nil {
 			p.Waiting++
 		}
 	}
@@ -369,11 +379,11 @@ func runForm(r store.Run, u grow.Units) form {
 	return newForm(v)
 }
 
-// SterileCodes are the labels of the bags that wait, and of the control.
+// SterileCodes are the labels of the clean bags that wait, and of the control.
 func (p runPage) SterileCodes() string {
 	var out []string
 	for _, b := range p.Sterile {
-		if b.State == "waiting" {
+		if b.State == "waiting" && b.Contaminated == nil {
 			out = append(out, string(b.Code))
 		}
 	}
@@ -382,7 +392,7 @@ func (p runPage) SterileCodes() string {
 
 // TypedLike are readings as somebody types them.
 func (p runPage) TypedLike() string {
-	return fmt.Sprintf("0 %s, next line 45 %s, next line %s", p.U.TempTyped(20), p.U.TempTyped(100), typedLike(p.U))
+	return fmt.Sprintf("0 %s, next line 45 %s; or %s", p.U.TempTyped(20), p.U.TempTyped(100), typedLike(p.U))
 }
 
 // typedLike is a reading with its time of day.

@@ -43,6 +43,29 @@ func TestSoldByScan(t *testing.T) {
 	b.get("/api/v1/batches/NONE-1/recall").refused(404, "not_found")
 }
 
+// TestMouldyBagsStay: a bag that is mouldy is neither sold nor put onto a trolley by
+// scan, gets no buyer's label, and the scale says what it is.
+func TestMouldyBagsStay(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	codes := b.ripe("2")
+	b.saw(codes[0], `"kind":"contaminated","what":"green_mould"`)
+	for _, answer := range []string{"sold", "given", "fruiting"} {
+		b.submit("/sweep", url.Values{"act": {"begin"}, "answer": {answer}})
+		b.sees(codes[0]).says("[role=alert]", "is mouldy, so it stays")
+		if got := b.bag(codes[0]).State; got != grow.Colonised {
+			t.Errorf("%s: the bag is %s", answer, got)
+		}
+	}
+	b.sees(codes[1]).ok()
+	if got := b.bag(codes[1]).State; got != grow.Fruiting {
+		t.Errorf("its clean sister is %s", got)
+	}
+	b.get("/api/v1/buyer-labels.pdf?codes="+codes[0]+","+codes[1]).refused(400, "invalid", "codes")
+	b.follow(b.submit("/harvest", url.Values{"act": {"scan"}, "code": {codes[0]}})).ok().says("[role=alert]", "Mould was logged on this bag")
+	b.follow(b.submit("/harvest", url.Values{"act": {"scan"}, "code": {codes[1]}})).ok().has(0, "[role=alert]")
+}
+
 // TestBuyersLabelTypedWrong: the form comes back with what was typed and what is
 // wrong with it at its field.
 func TestBuyersLabelTypedWrong(t *testing.T) {

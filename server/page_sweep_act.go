@@ -119,6 +119,9 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 		sweep.saw(sweepSeen{Act: a.how.id, Bag: b.Code, Name: nameOfBag(b)})
 		return a.sighted(sweep, b.Code)
 	}
+	if b.Contaminated != nil && goesOn(d) {
+		return grow.Errorf(grow.Conflict, "%s is mouldy, so it stays: keep it closed, and say on its own page what becomes of it. Nothing was logged", nameOfBag(b))
+	}
 	d.Bag = b.Code
 	if err := a.how.stamp(&d, n); err != nil {
 		return err
@@ -132,6 +135,11 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 		return err
 	}
 	return a.tellFull(sweep)
+}
+
+// goesOn tells whether a bag goes where others would breathe or eat what it holds.
+func goesOn(d grow.Draft) bool {
+	return d.Kind == grow.KindFruiting || d.Kind == grow.KindFinish && (d.Why == "sold" || d.Why == "given")
 }
 
 // sighted keeps where the walk saw a bag, if it goes over a place with an answer

@@ -198,11 +198,14 @@ func (s *Store) AddBlanks(ctx context.Context, by Actor, batch grow.BatchCode, b
 		if bags, err = t.insertBags(farm, b, first, last, blanks, nil); err != nil {
 			return err
 		}
+		if err := t.noteCorrections(farm, by, b); err != nil { // the run and the recipe that the blanks brought
+			return err
+		}
 		was := b.SteriliserRun
 		if b, err = t.batch(farm, `b.id = ?`, b.row); err != nil || equalOr(was, b.SteriliserRun) {
 			return err
 		}
-		if err := t.judgeBatchOf(farm, by, b.row); err != nil { // the blanks brought it
+		if err := t.judgeBatchOf(farm, by, b.row); err != nil {
 			return err
 		}
 		b, err = t.batch(farm, `b.id = ?`, b.row)

@@ -17,7 +17,8 @@ import (
 // a jar counts wherever its batch says the spawn came from: the jar was scanned
 // for the bag, the lot written down for all. Of a substrate lot come the batches
 // that name it, and those of its steriliser run that name none; of a run the lots
-// and batches made in it.
+// and batches made in it, and the bags that got its label before the steam,
+// whatever their batch says: a recall rather has a bag too many than one too few.
 
 // root is what descent is asked of.
 type root struct {
@@ -45,6 +46,7 @@ type descent struct {
 	asCodes  string
 	asOfLots string
 	asWhole  string
+	asRuns   string // the runs themselves, for bags that were labelled as theirs before the steam
 }
 
 func (t *tx) descend(r root) (d descent, err error) {
@@ -74,16 +76,20 @@ func (t *tx) descend(r root) (d descent, err error) {
 		UNION SELECT id FROM batches WHERE substrate_lot_id IS NULL
 			AND run_id IN (SELECT run_id FROM lots WHERE kind = 'substrate' AND run_id IS NOT NULL AND id IN (SELECT value FROM json_each(?2)))`, jsonList(r.runs), d.asLots)
 	d.asCodes, d.asOfLots, d.asWhole = jsonList(d.codes), jsonList(d.ofLots), jsonList(d.whole)
+	d.asRuns = jsonList(r.runs)
 	return d, err
 }
 
 // descended picks the bags of a descent: a subquery of their rows' numbers.
 const descended = `(SELECT g.id FROM json_each(?) b JOIN bags g ON g.batch_id = b.value WHERE g.spawn_jar IS NULL OR g.spawn_jar IN (SELECT value FROM json_each(?))
 	UNION SELECT g.id FROM json_each(?) j JOIN bags g ON g.spawn_jar = j.value
-	UNION SELECT g.id FROM json_each(?) b JOIN bags g ON g.batch_id = b.value)`
+	UNION SELECT g.id FROM json_each(?) b JOIN bags g ON g.batch_id = b.value
+	UNION SELECT s.bag_id FROM json_each(?) r JOIN sterile_bags s ON s.run_id = r.value WHERE s.bag_id IS NOT NULL)`
 
 // bags are the arguments of descended.
-func (d descent) bags() []any { return []any{d.asOfLots, d.asCodes, d.asCodes, d.asWhole} }
+func (d descent) bags() []any {
+	return []any{d.asOfLots, d.asCodes, d.asCodes, d.asWhole, d.asRuns}
+}
 
 // LotNode is a lot in a tree of what was made from what, by depth below or above
 // the lot that was asked about.

@@ -98,6 +98,7 @@ func (t *tx) newLotRow(d grow.LotDraft) (int64, error) {
 	}
 	var details int
 	err = t.one(`SELECT (made_by <> '') + (SELECT count(*) FROM jars WHERE lot_id = l.id) + (SELECT count(*) FROM lot_sources WHERE lot_id = l.id)
+			+ (SELECT count(*) FROM stock_changes WHERE code = l.code)
 		FROM lots l WHERE id = ?`, []any{r.id}, &details)
 	if err == nil && details > 0 {
 		return 0, grow.Errorf(grow.Conflict, "there is a lot %s already (%s): correct that one, or give this another name", r.name, r.code.Spaced())

@@ -163,6 +163,26 @@ func TestRecall(t *testing.T) {
 	}
 }
 
+// TestRecallOfAJar names apart the bags of which nobody scanned the jar: it may have
+// been this one. So may lots made from the lot as a whole.
+func TestRecallOfAJar(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	_, jars := f.lot(grow.SpawnLot, "S-1", 2)
+	f.lot(grow.SpawnLot, "S-2", 0, "S-1")
+	_, bags := f.make(f.king(4, func(d *grow.BatchDraft) { d.SpawnLot = new("S-1") }))
+	f.make(f.king(3, func(d *grow.BatchDraft) { d.SpawnLot = new("S-2") }))
+	f.make(f.king(5))
+	f.spawned(jars[0].Code, bags[0])
+	f.spawned(jars[1].Code, bags[1])
+	for text, want := range map[string][2]int{string(jars[0].Code): {1, 5}, string(jars[1].Code): {1, 5}, "S-1": {7, 0}, "S-2": {3, 0}} {
+		r, err := f.Recall(t.Context(), text)
+		if got := [2]int{len(r.Bags), len(r.Maybe)}; err != nil || got != want {
+			t.Errorf("%s: sure and maybe %v, %v; want %v", r.Of, got, err, want)
+		}
+	}
+}
+
 // TestNothingIsMadeFromItself keeps what was made from what free of circles.
 func TestNothingIsMadeFromItself(t *testing.T) {
 	t.Parallel()
@@ -207,6 +227,12 @@ func TestLotIsMadeOnce(t *testing.T) {
 	named := "S-2"
 	f.make(f.king(1, func(d *grow.BatchDraft) { d.SpawnLot = &named }))
 	l, jars := f.lot(grow.SpawnLot, "s-2", 2)
+	f.make(f.king(1, func(d *grow.BatchDraft) { d.SpawnLot = new("S-3") }))
+	if _, err := f.PatchLot(t.Context(), f.by, "S-3", func(l *grow.LotFields) error { l.Note = new("rye"); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	_, _, _, err = f.CreateLot(t.Context(), f.by, grow.LotDraft{LotFields: grow.LotFields{Kind: grow.SpawnLot, Name: "S-3"}})
+	wantKind(t, "a name of which somebody has said more", err, grow.Conflict)
 	if len(jars) != 2 || len(f.lotWhole("S-2").Batches) != 1 || l.MadeBy != f.by.Person {
 		t.Errorf("a lot that was a name: %+v", l)
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 	"time"
 
 	"bagmark/grow"
@@ -205,6 +206,9 @@ type Recall struct {
 	Of   string     `json:"of"`
 	Lots []LotNode  `json:"lots"`
 	Bags []Recalled `json:"bags"`
+	// Maybe are, of a jar, the bags that came from its lot and of which nobody
+	// scanned which jar: it may have been this one.
+	Maybe []Recalled `json:"maybe"`
 }
 
 // Recall lists what came from a lot or a steriliser run, by name or code, or from
@@ -216,38 +220,40 @@ func (s *Store) Recall(ctx context.Context, text string) (out Recall, err error)
 		return out, err
 	}
 	err = s.reading(ctx, func(t *tx) error {
-		r, err := t.recallRoot(text, &out)
+		r, jarOf, err := t.recallRoot(text, &out)
 		if err != nil {
 			return err
 		}
-		return t.recall(farm, r, &out)
+		return t.recall(farm, r, jarOf, &out)
 	})
 	return out, err
 }
 
-// recallRoot finds what a recall is of, and names it.
-func (t *tx) recallRoot(text string, out *Recall) (root, error) {
+// recallRoot finds what a recall is of, and names it; jarOf is the lot of a jar, 0
+// for all else.
+func (t *tx) recallRoot(text string, out *Recall) (r root, jarOf int64, err error) {
 	row, err := t.findLot(text)
 	if err != nil && isFault(err) {
-		return root{}, err
+		return r, 0, err
 	}
 	if err != nil {
 		run, missing := t.findRun(text)
 		if missing != nil {
-			return root{}, err
+			return r, 0, err
 		}
-		return root{runs: []int64{run}}, t.one(`SELECT name FROM steriliser_runs WHERE id = ?`, []any{run}, &out.Of)
+		return root{runs: []int64{run}}, 0, t.one(`SELECT name FROM steriliser_runs WHERE id = ?`, []any{run}, &out.Of)
 	}
 	if err := t.one(`SELECT name FROM lots WHERE id = ?`, []any{row.lot}, &out.Of); err != nil {
-		return root{}, err
+		return r, 0, err
 	}
 	if row.jar != nil {
-		out.Of = JarName(out.Of, row.jar.number)
+		out.Of, jarOf = JarName(out.Of, row.jar.number), row.lot
 	}
-	return t.rootOf(row)
+	r, err = t.rootOf(row)
+	return r, jarOf, err
 }
 
-func (t *tx) recall(f *Farm, r root, out *Recall) error {
+func (t *tx) recall(f *Farm, r root, jarOf int64, out *Recall) error {
 	d, err := t.descend(r)
 	if err != nil {
 		return err
@@ -255,7 +261,26 @@ func (t *tx) recall(f *Farm, r root, out *Recall) error {
 	if out.Lots, err = t.lotsBelow(r.lots, d); err != nil {
 		return err
 	}
-	out.Bags, err = t.recalled(f, `g.id IN `+descended, d.bags()...)
+	if out.Bags, err = t.recalled(f, `g.id IN `+descended, d.bags()...); err != nil || jarOf == 0 {
+		out.Maybe = []Recalled{}
+		return err
+	}
+	return t.recallMaybe(f, d, jarOf, out)
+}
+
+// recallMaybe lists the bags of a jar's lot, and of lots made from it, of which
+// nobody scanned the jar.
+func (t *tx) recallMaybe(f *Farm, sure descent, lot int64, out *Recall) error {
+	made, err := t.numbers(`SELECT lot_id FROM lot_sources WHERE from_id = ? AND jar_id IS NULL`, lot)
+	if err != nil {
+		return err
+	}
+	unsaid, err := t.descend(root{lots: made})
+	if err != nil {
+		return err
+	}
+	out.Maybe, err = t.recalled(f, `(g.spawn_jar IS NULL AND b.spawn_lot_id = ? OR g.id IN `+descended+`) AND g.id NOT IN `+descended,
+		slices.Concat([]any{lot}, unsaid.bags(), sure.bags())...)
 	return err
 }
 

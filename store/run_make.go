@@ -93,8 +93,8 @@ func (t *tx) newRunRow(name string) (int64, error) {
 	if err != nil {
 		return 0, namedField("name", err)
 	}
-	var by string
-	if err := t.one(`SELECT made_by FROM steriliser_runs WHERE id = ?`, []any{row}, &by); err != nil || by == "" {
+	var details int
+	if err := t.one(`SELECT (made_by <> '') + (SELECT count(*) FROM stock_changes WHERE code = r.code) FROM steriliser_runs r WHERE id = ?`, []any{row}, &details); err != nil || details == 0 {
 		return row, err
 	}
 	return 0, grow.Errorf(grow.Conflict, "there is a steriliser run %s already: correct that one, or give this another name", strings.TrimSpace(name))

@@ -290,6 +290,12 @@ func TestRunByNameOrCode(t *testing.T) {
 	}
 	_, _, err := f.CreateRun(t.Context(), f.by, grow.RunDraft{RunFields: grow.RunFields{Name: "R-1"}})
 	wantKind(t, "the name again", err, grow.Conflict)
+	f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-2") }))
+	if _, err := f.PatchRun(t.Context(), f.by, "R-2", func(r *grow.RunFields) error { r.Vessel = new("the tall one"); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	_, _, err = f.CreateRun(t.Context(), f.by, grow.RunDraft{RunFields: grow.RunFields{Name: "R-2"}})
+	wantKind(t, "a name of which somebody has said more", err, grow.Conflict)
 	f.sound()
 }
 
@@ -336,6 +342,46 @@ func TestSterileBags(t *testing.T) {
 	}
 	if c := must(f.Today(t.Context()))(t).Controls; len(c) != 1 {
 		t.Errorf("on Today: %+v", c)
+	}
+	f.sound()
+}
+
+// TestSterileBagsOfAnotherRun: a bag that got its label for a run before the steam is
+// recalled with that run, whatever its batch says; what the blanks bring to a batch
+// stands among its corrections; a bag in which something grows waits for nothing.
+func TestSterileBagsOfAnotherRun(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.steamed("R-1")
+	f.steamed("R-2")
+	ones := must(f.CreateSterile(t.Context(), f.by, "R-1", SterileDraft{Count: 1}))(t)
+	twos := must(f.CreateSterile(t.Context(), f.by, "R-2", SterileDraft{Count: 2}))(t)
+	b, _ := f.make(f.king(3))
+	for _, code := range []grow.Code{ones[0].Code, twos[0].Code} {
+		if _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{code}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got := f.whole(b.Code)
+	if *got.Batch.SteriliserRun != "R-1" || len(got.Changes) != 1 || got.Changes[0].Field != "steriliser_run" {
+		t.Errorf("of run %s, corrections %+v", *got.Batch.SteriliserRun, got.Changes)
+	}
+	for run, want := range map[string]int{"R-1": 5, "R-2": 1} {
+		if r, err := f.Recall(t.Context(), run); err != nil || len(r.Bags) != want {
+			t.Errorf("recall of %s: %d bags, %v; want %d", run, len(r.Bags), err, want)
+		}
+	}
+	mould := f.saw(twos[1].Code, grow.KindContaminated, grow.Details{What: "green_mould"})
+	if left := must(f.SterileLeft(t.Context()))(t); len(left) != 0 {
+		t.Errorf("a mouldy bag waits: %+v", left)
+	}
+	_, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{twos[1].Code})
+	if wantKind(t, "a mouldy bag", err, grow.Invalid); !strings.Contains(fmt.Sprint(err.(*grow.Error).Fields), "take another bag") {
+		t.Errorf("%v", err)
+	}
+	f.saw(twos[1].Code, grow.KindVoid, grow.Details{Entry: mould.ID})
+	if _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{twos[1].Code}); err != nil {
+		t.Errorf("taken back: %v", err)
 	}
 	f.sound()
 }

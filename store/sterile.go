@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"bagmark/grow"
@@ -194,7 +195,7 @@ func (t *tx) sterileLeft(f *Farm) ([]SterileLeft, error) {
 	out := []SterileLeft{}
 	today := grow.DateOf(t.now, f.Zone)
 	err := t.each(`SELECT r.name, r.code, count(*), min(s.filled_on) FROM sterile_bags s JOIN steriliser_runs r ON r.id = s.run_id LEFT JOIN stock_status k ON k.code = s.code
-		WHERE s.control = 0 AND s.bag_id IS NULL AND coalesce(k.state, '') NOT IN ('culled', 'finished') GROUP BY r.id ORDER BY min(s.filled_on), r.id`, nil, func(rows *sql.Rows) error {
+		WHERE s.control = 0 AND s.bag_id IS NULL AND coalesce(k.state, '') NOT IN ('culled', 'finished') AND k.status ->> '$.contaminated' IS NULL GROUP BY r.id ORDER BY min(s.filled_on), r.id`, nil, func(rows *sql.Rows) error {
 		var l SterileLeft
 		var filled grow.Date
 		err := rows.Scan(&l.Run, &l.Code, &l.Left, &filled)
@@ -212,19 +213,20 @@ type sterileRow struct {
 	control  bool
 	state    *grow.State
 	why      *string
+	mould    *string
 }
 
 // sterileOf finds the sterile bag of a label; false for an ordinary blank.
 func (t *tx) sterileOf(code grow.Code) (r sterileRow, found bool, err error) {
-	err = t.one(`SELECT r.name, s.position, s.control, k.state, nullif(k.status ->> '$.ended_why', '') FROM sterile_bags s JOIN steriliser_runs r ON r.id = s.run_id
-		LEFT JOIN stock_status k ON k.code = s.code WHERE s.code = ?`, []any{string(code)}, &r.run, &r.position, &r.control, &r.state, &r.why)
+	err = t.one(`SELECT r.name, s.position, s.control, k.state, nullif(k.status ->> '$.ended_why', ''), k.status ->> '$.contaminated.what' FROM sterile_bags s JOIN steriliser_runs r ON r.id = s.run_id
+		LEFT JOIN stock_status k ON k.code = s.code WHERE s.code = ?`, []any{string(code)}, &r.run, &r.position, &r.control, &r.state, &r.why, &r.mould)
 	if errors.Is(err, sql.ErrNoRows) {
 		return r, false, nil
 	}
 	return r, err == nil, err
 }
 
-// mayAdopt refuses a control and a bag that was thrown out.
+// mayAdopt refuses a control, and a bag that was thrown out or found mouldy.
 func (r sterileRow) mayAdopt(code grow.Code) error {
 	switch {
 	case r.control:
@@ -235,6 +237,8 @@ func (r sterileRow) mayAdopt(code grow.Code) error {
 			why = " (" + *r.why + ")"
 		}
 		return grow.Errorf(grow.Conflict, "%s was thrown out%s; take another bag", code.Spaced(), why)
+	case r.mould != nil:
+		return grow.Errorf(grow.Conflict, "something was seen growing in %s before it was inoculated (%s): keep it closed and take another bag, or take that back on its page if it was a mistake", code.Spaced(), strings.ReplaceAll(*r.mould, "_", " "))
 	}
 	return nil
 }
