@@ -304,7 +304,8 @@ func (s *Server) drawSweep(c echo.Context, status int, sweep *sweepState, form f
 	return s.show(c, status, "sweep", p)
 }
 
-// mostNames is how many places a page names for when the farm is out of reach.
+// mostNames is how many places, and how many bags, a page names for when the farm
+// is out of reach.
 const mostNames = 300
 
 // namesFor are the names that a page needs out of reach: of a bag whether it was
@@ -317,7 +318,7 @@ func namesFor(sweep *sweepState, places []store.Place) (string, error) {
 		}
 	}
 	if sweep != nil {
-		for _, b := range sweep.Bags {
+		for _, b := range sweep.Bags[:min(len(sweep.Bags), mostNames)] {
 			names[b.Code] = []any{b.Name, sweep.sawBag(b.Code) && !sweep.Moving()}
 		}
 	}

@@ -202,6 +202,11 @@ func (a *sweepAct) rest(sweep *sweepState) error {
 		}
 		codes = append(codes, code)
 	}
+	if a.v.Get("all") == "yes" {
+		for _, b := range sweep.Rest() {
+			codes = append(codes, b.Code)
+		}
+	}
 	each := a.seeAll
 	if sweep.Moving() {
 		each = func(s *sweepState, codes []grow.Code, _ grow.Draft) (string, error) { return a.moveAll(s, codes) }

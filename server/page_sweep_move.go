@@ -44,6 +44,12 @@ func (p sweepPage) Rest() []sweepBag {
 // Over tells whether a link asks for a walk over a place or a batch.
 func (p sweepPage) Over() bool { return p.Form.Value("at") != "" || p.Form.Value("batch") != "" }
 
+// mostTicks is how many bags a page lists to be unticked.
+const mostTicks = 150
+
+// TooMany tells whether the rest is too long a list to untick some of it.
+func (p sweepPage) TooMany() bool { return len(p.Rest()) > mostTicks }
+
 // PlaceNames are offered where a shelf has no label.
 func (p sweepPage) PlaceNames() (names []string) {
 	for _, x := range p.Places {

@@ -199,3 +199,25 @@ func TestRoundTakenBack(t *testing.T) {
 	b.filled(p, "form:has([value=undo])").ok()
 	b.open(rack).ok().has(0, "form[action$='/seen']")
 }
+
+// TestMoveVeryMany: a list too long to untick some of it still goes with one tap,
+// on a page of bearable size.
+func TestMoveVeryMany(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	batch, codes := b.kings("400", `,"place":"rack 1"`)
+	rack := b.place("rack 2", "")
+	p := b.filled(b.open("/S/"+rack), "details form:has([name=batch])", "batch", batch).ok().says("form:has([value=rest])", "Move all 400 here").has(0, "[name=bag]")
+	if n := len(p.body); n > 60_000 {
+		t.Errorf("the page has %d bytes", n)
+	}
+	p = b.filled(p, "form:has([value=rest])").ok().says("[data-count]", "400 of 400 moved").says("main .lead", "400 bags")
+	if got := deref(b.bag(codes[399]).Place); got != "rack 2" {
+		t.Errorf("the last stands at %s", got)
+	}
+	p = b.open("/S/"+rack).ok().says("main", "400 KING")
+	if n := len(p.body); n > 60_000 {
+		t.Errorf("the place's page has %d bytes", n)
+	}
+	b.filled(b.open("/sweep"), "form:has([value=undo])").ok().says("[data-count]", "0 of 400 moved")
+}
