@@ -7,6 +7,7 @@ import (
 	"flag"
 	"fmt"
 	"net/http"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -498,9 +499,11 @@ func (p *phone) somePages() []string {
 	p.act("act", "switch", "key", "flow_hood", "value", "off")
 	lot, jar, run, control := p.upstreamOf(codes)
 	room := p.rackOf(codes[0])
+	p.submit("/sweep", url.Values{"act": {"begin"}, "answer": {"move"}, "place": {"room 2 > rack 3"}, "batch": {batch}})
+	p.sees(codes[4])
 	return []string{lot, jar, lot + "/recall", "/lots", "/runs", run, control, "/", "/due/hunt", "/B/" + codes[0], "/B/" + codes[1], "/B/" + codes[1] + "/mould", "/B/" + codes[1] + "/trace", "/B/" + codes[2] + "/wrong-label", "/B/" + codes[0] + "/air",
 		"/rooms", room, room + "/list", room + "/air", room + "/logger", "/fruiting", "/harvest", "/harvest?code=" + codes[3], "/yield?by=flow_hood", "/week-ahead", "/week-ahead?kg=8&species=pleurotus-eryngii&week=2026-12-28", "/sold", "/batches/" + batch + "/recall", "/substrate?wet0=800&moisture0=8&target_pct=62&bag_wet_g=500&spawn_pct=9",
-		"/batches", "/batches/" + batch, "/lab-day", "/old-bags", "/import", "/contamination?by=flow_hood", "/compare?by=flow_hood&event=colonised", "/pair-of-bags", "/batches/" + batch + "/report", "/trials", "/calendar", "/scan", "/bench", "/sweep", "/print", "/print?lab_day=Lab+one", "/people", "/pair", "/settings",
+		"/batches", "/batches/" + batch, "/lab-day", "/old-bags", "/import", "/contamination?by=flow_hood", "/compare?by=flow_hood&event=colonised", "/pair-of-bags", "/batches/" + batch + "/report", "/trials", "/calendar", "/scan", "/bench", "/sweep", "/sweep?answer=clean", "/print", "/print?lab_day=Lab+one", "/people", "/pair", "/settings",
 		"/conditions", "/species", "/species/pleurotus-eryngii", "/sheets", "/cautions", "/about", "/first", "/B/" + codes[0] + "#words"}
 }
 
