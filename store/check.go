@@ -88,7 +88,7 @@ func (c *checking) all() error {
 		c.found("the settings cannot be read: " + err.Error())
 		return nil
 	}
-	for _, step := range []func() error{c.codes, c.chain, c.stockChain, c.states, c.stockStates, c.runVerdicts, c.photos, c.hours} {
+	for _, step := range []func() error{c.codes, c.chain, c.stockChain, c.states, c.stockStates, c.runVerdicts, c.descent, c.photos, c.rooms} {
 		if err := step(); err != nil {
 			return err
 		}

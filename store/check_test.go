@@ -65,6 +65,21 @@ func TestCheckFinds(t *testing.T) {
 		{"a shown photo not counted as used", `UPDATE photos SET used = 0`, []string{"does not count as used"}},
 		{"an hourly sum", `INSERT INTO reading_sources VALUES (1, (SELECT min(id) FROM places), 'sensor', '', 'x', 'x', 0);
 			INSERT INTO readings VALUES ((SELECT min(id) FROM places), 1700000000000000, 210000, NULL, NULL, 1)`, []string{"do not agree with its readings in 1 hours"}},
+		{"a reading too large to add up", `INSERT INTO reading_sources VALUES (1, (SELECT min(id) FROM places), 'sensor', '', 'x', 'x', 0);
+			INSERT INTO readings VALUES ((SELECT min(id) FROM places), 1700000000000000, 9223372036854775807, NULL, NULL, 1), ((SELECT min(id) FROM places), 1700000000000001, 1, NULL, NULL, 1)`,
+			[]string{"room 2 > rack 3 has 1 readings with a time or a value that cannot be"}},
+		{"a set-point at the end of time", `INSERT INTO room_log VALUES ('00000000-0000-4000-8000-000000000000', (SELECT min(id) FROM places), 'set_point', 9223372036854775807, 220000, '', 'x', 'x', 0, NULL)`,
+			[]string{"the log of room 2 > rack 3 has 1 lines with a time"}},
+		{"a lot made from itself", `INSERT INTO codes VALUES ('7K3M9QXR', 'lot', 0), ('8B19EFCQ', 'lot', 0), ('CW64WSPY', 'lot', 0), ('X08SJ4NE', 'lot', 0);
+			INSERT INTO lots (id, code, name, name_key, kind, made_at) VALUES (101, '7K3M9QXR', 'a', 'a', 'spawn', 0), (102, '8B19EFCQ', 'b', 'b', 'spawn', 0),
+				(103, 'CW64WSPY', 'below it', 'below it', 'spawn', 0), (104, 'X08SJ4NE', 'above it', 'above it', 'spawn', 0);
+			INSERT INTO lot_sources (lot_id, from_id) VALUES (101, 102), (102, 101), (1, 101), (101, 1), (103, 101), (101, 104)`, []string{"lot rye 12 is made from itself", "lot a is made from itself", "lot b is made from itself"}},
+		{"a jar of another lot", `INSERT INTO codes VALUES ('7K3M9QXR', 'lot', 0), ('8B19EFCQ', 'lot', 0), ('CW64WSPY', 'lot', 0);
+			INSERT INTO lots (id, code, name, name_key, kind, made_at) VALUES (101, '7K3M9QXR', 'a', 'a', 'spawn', 0), (102, '8B19EFCQ', 'b', 'b', 'spawn', 0);
+			INSERT INTO jars VALUES (1, 101, 1, 'CW64WSPY', 0); INSERT INTO lot_sources (lot_id, from_id, jar_id) VALUES (1, 102, 1)`, []string{"lot rye 12 is made from a jar that is of another lot"}},
+		{"a sterile bag that became another", `INSERT INTO codes VALUES ('7K3M9QXR', 'blank', 0);
+			INSERT INTO sterile_bags VALUES ('7K3M9QXR', 1, NULL, 0, NULL, 0, 1, 0, 'x', 'x')`, []string{"the sterile bag 7K3M9QXR and the bag with its label"}},
+		{"a lot under another name", `UPDATE lots SET name_key = 'zzz'`, []string{"the lot rye 12 is kept under another name"}},
 		{"a photo's row gone", `DELETE FROM photos`, []string{"shows a photo that the farm does not have"}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
@@ -101,6 +116,7 @@ BEGIN SELECT RAISE(ABORT, 'readings are never changed'); END;`
 		{"another processor's last bit", `UPDATE steriliser_runs SET f0 = f0 * (1 + 2e-16)`, nil},
 		{"the departure of the batch", `DELETE FROM batch_conditions WHERE key = 'run_complete'`, []string{"KING-260314 does not say of run 40"}},
 		{"a reading", loose + `UPDATE run_series SET readings = substr(readings, 1, 16)` + tight, []string{"the readings of run 40 by typed are not what was kept", "run 40 is kept with another verdict"}},
+		{"readings of no time that can be", loose + `UPDATE run_series SET readings = zeroblob(32)` + tight, []string{"the readings of run 40 by typed are not what was kept", "run 40 cannot be judged: the readings by typed are damaged"}},
 		{"what a person said afterwards", `UPDATE batch_conditions SET value = 'yes' WHERE key = 'run_complete';
 			INSERT INTO changes (batch_id, field, old, new, at, by_person, device) VALUES (1, 'conditions.run_complete', 'short', 'yes', 0, 'Ana', 'phone')`, nil},
 	} {
@@ -116,6 +132,34 @@ BEGIN SELECT RAISE(ABORT, 'readings are never changed'); END;`
 			f.vandal(t, test.damage)
 			f.wellAfter(t, test.want)
 		})
+	}
+}
+
+// TestDamagedReadingsHoldUpNothing: another target judges the other runs, and a farm
+// whose readings are damaged can still be used.
+func TestDamagedReadingsHoldUpNothing(t *testing.T) {
+	t.Parallel()
+	f := newDeskFarm(t)
+	f.stock(t)
+	start := f.clock.now().Add(-24 * time.Hour)
+	points := []climate.Point{{At: start, C: 118}, {At: start.Add(10 * time.Minute), C: 118}} // F0 4.9
+	for _, run := range []string{"run 40", "run 41"} {
+		if _, _, err := f.CreateRun(t.Context(), f.owner, grow.RunDraft{RunFields: grow.RunFields{Name: run, Method: new(grow.PressureSteam)}}); err != nil {
+			t.Fatal(err)
+		}
+		if _, _, err := f.AddRunReadings(t.Context(), f.owner, run, []SeriesDraft{{Probe: "typed", Spot: "core", Points: points}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	f.vandal(t, `DROP TRIGGER run_series_never_change; UPDATE run_series SET readings = zeroblob(32) WHERE id = 1`)
+	if _, err := f.Run(t.Context(), "run 40"); grow.KindOf(err) != grow.Conflict {
+		t.Errorf("the damaged run: %v", err)
+	}
+	if err := f.PutSettings(t.Context(), f.owner, func(s *Settings) error { s.F0Target = 4; return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if w, err := f.Run(t.Context(), "run 41"); err != nil || w.Run.Short == nil || *w.Run.Short {
+		t.Errorf("the other run: %+v, %v", w.Run.Short, err)
 	}
 }
 

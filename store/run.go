@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"strconv"
 	"strings"
 	"time"
@@ -247,8 +246,8 @@ func (t *tx) series(f *Farm, r Run) ([]Series, error) {
 
 func (s *Series) soak(zone *time.Location, r Run) error {
 	soaked, err := soak(s.Points, r)
-	if err != nil {
-		return fmt.Errorf("readings of %s: %w", s.Probe, err)
+	if err != nil || !possibleTime(soaked.From) || !possibleTime(soaked.To) {
+		return &grow.Error{Kind: grow.Conflict, Message: "the readings by " + s.Probe + " are damaged: they hold what no thermometer wrote", Cause: err}
 	}
 	s.Readings, s.From, s.To, s.Highest = soaked.Readings, soaked.From.In(zone), soaked.To.In(zone), soaked.Highest
 	if r.lethal() {

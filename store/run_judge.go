@@ -63,6 +63,9 @@ func (t *tx) judgeRuns(f *Farm, by Actor) error {
 	}
 	for _, r := range runs {
 		same, err := t.verdictStands(f, r)
+		if err != nil && !isFault(err) {
+			continue // damaged readings keep their verdict; check names them
+		}
 		if err == nil && !same {
 			err = t.judgeRun(f, by, r.row)
 		}

@@ -46,11 +46,15 @@ func (d SeriesDraft) validate(p *grow.Problems, at string) {
 			p.Add(fmt.Sprintf("%sreadings[%d].temp_c", at, i), "is %.4g °C, and no steriliser of a farm is hotter than %d: was it read in °F?", x.C, hottestC)
 			break
 		}
-		if y := x.At.UTC().Year(); y < 2000 || y > 2200 {
+		if !possibleTime(x.At) {
 			p.Add(fmt.Sprintf("%sreadings[%d].at", at, i), "is no time that can be kept")
 			break
 		}
 	}
+}
+
+func possibleTime(at time.Time) bool {
+	return at.Unix() >= firstMicros/1e6 && at.Unix() <= lastMicros/1e6
 }
 
 // AddRunReadings keeps readings of one or more places of a run. The same readings of

@@ -72,7 +72,8 @@ func (t *tx) measured(place int64) (placeAir, error) {
 
 // settings are what a place's thermostat was set to, in order.
 func (t *tx) settings(place int64) (out []climate.Setting, err error) {
-	err = t.each(`SELECT at, temp FROM room_log WHERE place_id = ? AND kind = 'set_point' AND taken_back_at IS NULL ORDER BY at, made_at, id`, []any{place}, func(rows *sql.Rows) error {
+	err = t.each(`SELECT at, temp FROM room_log WHERE place_id = ? AND kind = 'set_point' AND taken_back_at IS NULL
+		AND at BETWEEN ? AND ? ORDER BY at, made_at, id`, []any{place, firstMicros, lastMicros}, func(rows *sql.Rows) error {
 		var at int64
 		var temp *int64
 		err := rows.Scan(&at, &temp)
