@@ -107,6 +107,11 @@ func TestPlansThatCannotBe(t *testing.T) {
 		"bag_wet_g":                 {Materials: good.Materials, TargetPct: 60, BagWetG: -1},
 		"spawn_pct":                 {Materials: good.Materials, TargetPct: 60, SpawnPct: nan},
 	} {
+		if field == "bag_wet_g" { // nor is one that gives more bags than a number can be
+			if got := (mix.Plan{Materials: p.Materials, TargetPct: 60, BagWetG: 1e-300}).Check(); len(got) != 1 {
+				t.Errorf("bags of nothing: %v", got)
+			}
+		}
 		got := p.Check()
 		if len(got) != 1 || got[0].Field != field {
 			t.Errorf("%s: %v", field, got)
