@@ -134,7 +134,11 @@ func spread(u grow.Units, f plan.Figure) string {
 
 // narrow is the same for a table.
 func narrow(u grow.Units, f plan.Figure) string {
-	return strings.Replace(spread(u, f), " to ", "–", 1)
+	number, ends, _ := strings.Cut(spread(u, f), " (")
+	if ends == "" {
+		return number
+	}
+	return number + " (" + strings.Replace(ends, " to ", "–", 1)
 }
 
 func weekChoices(u grow.Units, today grow.Date) (out []choice) {

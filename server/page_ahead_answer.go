@@ -153,7 +153,7 @@ func fitWords(where string, f store.AheadFits) string {
 	case f.Free == nil:
 		return fmt.Sprintf("%s, %s: %s of those alive now will stand there. What the rooms take is not said.", where, days, plural(f.Stand, "bag", "bags"))
 	case f.Short > 0:
-		return fmt.Sprintf("%s, %s: room for %d beside the %d that will stand there. %d too few.", where, days, *f.Free, f.Stand, f.Short)
+		return fmt.Sprintf("%s, %s: room for %d beside the %d that will stand there: %d bags too many.", where, days, *f.Free, f.Stand, f.Short)
 	}
 	return fmt.Sprintf("%s, %s: room for %d beside the %d that will stand there.", where, days, *f.Free, f.Stand)
 }
@@ -161,7 +161,8 @@ func fitWords(where string, f store.AheadFits) string {
 // basisWords say what the figures rest on.
 func basisWords(u grow.Units, w *store.AheadAnswer) string {
 	b := w.Basis
-	bag := fmt.Sprintf("%s a bag made; %.0f bags in 100 give nothing, and that is in it", u.Mass(b.GramsBag), b.LostPct)
+	g, lost := b.GramsBag, b.LostPct
+	bag := fmt.Sprintf("%s a bag made (%s to %s from batch to batch), of 100 bags %.0f giving nothing (%.0f to %.0f)", u.Mass(g.Likely), u.Mass(g.Low), u.Mass(g.High), lost.Likely, lost.Low, lost.High)
 	if b.Crop > 0 {
 		return fmt.Sprintf("From %s of yours: %s. Days to grown over by %s.", plural(b.Crop, "done batch", "done batches"), bag, b.Growing)
 	}

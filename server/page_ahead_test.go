@@ -94,7 +94,7 @@ func TestWeekAheadAsTheFarmWrites(t *testing.T) {
 		t.Fatal(err)
 	}
 	today := grow.DateOf(b.store.Now(), b.store.Zone(t.Context()))
-	p := b.open(aheadOf("20", "pleurotus-eryngii", (today + 70).String())).ok().says("#answer", "lb").says("#answer", "of 40 (your settings)").says("h2", "promise, lb")
+	p := b.open(aheadOf("20", "pleurotus-eryngii", (today+70).String())).ok().says("#answer", "lb").says("#answer", "of 40 (your settings)").says("h2", "promise, lb")
 	p.has(0, "input[name=load_bags]")
 	value := p.Find("select[name=week] option").First().AttrOr("value", "")
 	if first, err := grow.ParseDate(value); err != nil || first.Time().Weekday() != 0 {

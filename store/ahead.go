@@ -153,14 +153,15 @@ func (a *aheadBase) tell(f *Farm) WeekAhead {
 
 // basisOf is that of the species' kind, or of a strain's where all its bags are of
 // strains with records of their own.
-func (a *aheadBase) basisOf(species grow.Slug) (out AheadBasis) {
+func (a *aheadBase) basisOf(species grow.Slug) AheadBasis {
+	var of aheadKind
 	strain := "\uffff"
 	for key, k := range a.kinds {
 		if key.species == species && key.strain < strain {
-			out, strain = k.basis, key.strain
+			of, strain = k, key.strain
 		}
 	}
-	return out
+	return of.told()
 }
 
 func whole(x float64) int { return int(math.Round(x)) }

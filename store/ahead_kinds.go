@@ -2,6 +2,7 @@ package store
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"bagmark/grow"
@@ -24,9 +25,11 @@ type AheadBasis struct {
 	Between  int     `json:"batches_between_flushes"`
 	Crop     int     `json:"batches_of_crop"`
 	CropMark string  `json:"crop_mark"` // of the built-in efficiency, "" with the farm's own
-	GramsBag float64 `json:"grams_per_bag_made"`
-	LostPct  float64 `json:"lost_pct"` // bags in a hundred made that give nothing
-	DryG     float64 `json:"dry_g"`    // of a bag, of built-in figures
+	DryG     float64 `json:"dry_g"`     // of a bag, of built-in figures
+	// GramsBag is from batch to batch, bags that give nothing inside; LostPct is how
+	// many of a hundred made those are, as far as that is known.
+	GramsBag plan.Figure `json:"grams_per_bag_made"`
+	LostPct  plan.Figure `json:"lost_pct"`
 }
 
 // Own tells that days and grams are the farm's own throughout.
@@ -153,8 +156,16 @@ func (f *Farm) kindOf(species grow.Species, key kindKey, days forecast.Law, p *p
 	if p != nil {
 		k.learn(*p)
 	}
-	k.basis.GramsBag, k.basis.LostPct = k.PerMade(), 100*k.Loss.Mean()
 	return k
+}
+
+// told is the basis with the figures that people read.
+func (k aheadKind) told() AheadBasis {
+	b := k.basis
+	grams, lost := k.Usual()
+	tenths := func(share float64) float64 { return math.Round(1000*share) / 10 }
+	b.GramsBag, b.LostPct = roundGrams(grams), plan.Figure{Low: tenths(lost.Low), Likely: tenths(lost.Likely), High: tenths(lost.High)}
+	return b
 }
 
 func planLaw(l forecast.Law) plan.Law {

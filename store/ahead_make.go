@@ -96,7 +96,7 @@ func (t *tx) answerWant(f *Farm, r *records, base *aheadBase, q WeekAheadQuery, 
 	}
 	out.Want = &AheadAnswer{Species: q.Species, Name: f.nameOf(q.Species), Grams: w.Grams, From: max(base.today, base.starts[week]), To: base.starts[week+1] - 1,
 		Promised: roundGrams(plan.FigureOf(promised)), Earliest: base.day(w.Earliest), Latest: base.day(a.Latest), Best: base.day(a.Best),
-		Late: a.TooLate(w), Basis: kind.basis, LikelyEnough: a.LikelyEnough, SureEnough: a.SureEnough}
+		Late: a.TooLate(w), Basis: remember(r, fmt.Sprintf("usual of %p %s", base, q.Species), kind.told), LikelyEnough: a.LikelyEnough, SureEnough: a.SureEnough}
 	if reach := base.day(a.First); reach < base.starts[len(base.starts)-1] {
 		i := base.weekOf(reach)
 		out.Want.Reach = &AheadSpan{base.starts[i], base.starts[i+1] - 1}

@@ -114,8 +114,11 @@ func TestAheadLearns(t *testing.T) {
 			if basis.Crop != 4 || basis.First != 4 || basis.Between != 4 || basis.Ripening != 4 || basis.DryG != 0 || basis.CropMark != "" {
 				t.Errorf("after four batches the figures rest on %+v", basis)
 			}
-			if basis.GramsBag < 480 || basis.GramsBag > 520 || basis.LostPct < 8 || basis.LostPct > 12.5 {
-				t.Errorf("%.0f g a bag made, %.1f in 100 lost", basis.GramsBag, basis.LostPct)
+			if g := basis.GramsBag; g.Likely < 470 || g.Likely > 530 || g.Low > 499 || g.High < 499 {
+				t.Errorf("%+v g a bag made", g)
+			}
+			if l := basis.LostPct; l.Likely < 7 || l.Likely > 13 || l.Low > 12.5 || l.High < 12.5 {
+				t.Errorf("%+v in 100 give nothing", l)
 			}
 		}
 	}

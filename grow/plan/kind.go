@@ -47,9 +47,6 @@ type Loss struct {
 	By [2]float64
 }
 
-// Mean is the share of bags that give nothing.
-func (l Loss) Mean() float64 { return l.Bad / (l.Bad + l.Good) }
-
 // size is the Beta law's size whose bags correlate by Rho.
 func (l Loss) size() float64 { return 1/math.Min(0.95, math.Max(0.005, l.Rho)) - 1 }
 
@@ -113,14 +110,4 @@ func BuiltInFlushes(n int) []Flush {
 // BuiltInLoss is one bag in twelve, not at all sure.
 func BuiltInLoss() Loss {
 	return Loss{Bad: lossBad, Good: lossBags - lossBad, Rho: lossRho, By: [2]float64{lossBy0, lossBy1}}
-}
-
-// PerMade is the mean crop of a bag made, losses inside.
-func (k Kind) PerMade() float64 {
-	reach, share := 1.0, 0.0
-	for _, f := range k.Flushes {
-		reach *= f.Chance
-		share += reach * f.Share
-	}
-	return k.Crop.Mean * share * (1 - k.Loss.Mean())
 }

@@ -119,8 +119,11 @@ func TestLearnFlushes(t *testing.T) {
 	if !ok {
 		t.Fatal("four batches are too few")
 	}
-	if l := k.Loss; !(l.Mean() > BuiltInLoss().Mean() && l.Mean() < 3.0/9) {
-		t.Errorf("a loss of %.3f lies not between the built-in one and 3 of 9", l.Mean())
+	if rate := k.Loss.Bad / (k.Loss.Bad + k.Loss.Good); !(rate > 1.0/12 && rate < 3.0/9) {
+		t.Errorf("a loss of %.3f lies not between the built-in 1 of 12 and 3 of 9", rate)
+	}
+	if grams, lost := k.Usual(); !(grams.Low < grams.Likely && grams.Likely < grams.High && lost.Low < 3.0/9 && lost.High > 1.0/12) {
+		t.Errorf("a batch gives %+v a bag, %+v of its bags nothing", grams, lost)
 	}
 	if _, ok := oyster().Learn(past[:3]); ok {
 		t.Error("three batches are enough")

@@ -90,5 +90,15 @@ func (m *made) bestDay(earliest, from, to int) int {
 	return best
 }
 
+// Usual is what one batch gives, grams a bag made and losses inside, from batch to
+// batch; and which share of bags gives nothing, as far as that is known.
+func (k Kind) Usual() (grams, lost Figure) {
+	m, plays, rates := k.newBatch(0, tryBags), make(Plays, Runs), make(Plays, Runs)
+	for run, mood := range k.moods() {
+		plays[run], rates[run] = m.between(run, 0, mostDays), mood.loss
+	}
+	return FigureOf(plays), FigureOf(rates)
+}
+
 // middle is the median of sorted days, rounded up.
 func middle(days []float64) int { return int(math.Ceil(quantile(days, 0.5))) }
