@@ -271,6 +271,20 @@ func writingActs() map[string]func(*labFarm, *stage) error {
 			_, _, err := f.AddBlanks(ctx, f.by, s.batch, []grow.Code{s.blanks[s.round].Code})
 			return err
 		},
+		"bags seen on a round": func(f *labFarm, s *stage) error {
+			r := Round{ID: s.ids[3], Place: s.name("rack"), BeganAt: f.clock.now()}
+			return f.See(ctx, f.by, r, f.clock.now(), s.bags[0].Code, s.bags[1].Code)
+		},
+		"a place with another name": func(f *labFarm, s *stage) error {
+			rooms, err := f.Rooms(ctx)
+			if err == nil && len(rooms) == 0 {
+				_, _, err = f.CreatePlace(ctx, f.by, "rack 0 > shelf 1")
+			}
+			if err == nil && len(rooms) > 0 {
+				_, err = f.RenamePlace(ctx, f.by, rooms[0].Code, s.name("rack"))
+			}
+			return err
+		},
 		"two labels swapped": func(f *labFarm, s *stage) error {
 			return f.SwapLabels(ctx, f.by, s.bags[0].Code, s.bags[1].Code)
 		},
