@@ -66,6 +66,7 @@ func (s *Server) apiRoutes() []route {
 
 		{get, "/api/v1/places", store.Viewer, noBody, s.getPlaces},
 		{post, "/api/v1/places", store.Grower, jsonBody, s.postPlace},
+		{get, "/api/v1/places/:code/climate", store.Viewer, noBody, s.getClimate},
 		{put, "/api/v1/places/:code/air", store.Grower, jsonBody, s.putPlaceFacts},
 		{get, "/api/v1/places/:code/log", store.Viewer, noBody, s.getRoomLog},
 		{post, "/api/v1/places/:code/log", store.Grower, jsonBody, s.postRoomLine},

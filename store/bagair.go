@@ -9,29 +9,40 @@ import (
 )
 
 // BagAir is the air that one bag had over its spawn run: up to the day it was seen
-// grown over, went to fruiting or out, else to the last whole hour. Lengths are
-// days; what is not known is in none of them but DaysUnknown.
+// grown over, went to fruiting or out, else to the last whole hour.
 type BagAir struct {
-	From            time.Time     `json:"from"`
-	Until           time.Time     `json:"until"`
-	Ended           string        `json:"ended"` // growing, grown_over, fruiting or out
-	DaysMeasured    float64       `json:"days_measured"`
-	DaysBetween     float64       `json:"days_between"`   // on the line between two readings typed by hand
-	DaysSetPoint    float64       `json:"days_set_point"` // by what the thermostat was set to
-	DaysUnknown     float64       `json:"days_unknown"`
-	DaysAbove       float64       `json:"days_above"` // its band
-	DaysBelow       float64       `json:"days_below"`
-	DaysPastCeiling float64       `json:"days_past_ceiling"` // in the core
-	DegreeDays      float64       `json:"degree_days"`       // out of its band, either way
-	MeanC           *float64      `json:"mean_c"`            // of the air
-	LowestC         *float64      `json:"lowest_c"`
-	HighestC        *float64      `json:"highest_c"`
-	Growth          *float64      `json:"growth"` // mean share of the best, over what is known
-	Curve           grow.Cardinal `json:"curve"`
-	Stays           []BagStay     `json:"stays"`
+	From  time.Time `json:"from"`
+	Until time.Time `json:"until"`
+	Ended string    `json:"ended"` // growing, grown_over, fruiting or out
+	AirDays
+	Curve grow.Cardinal `json:"curve"`
+	Stays []BagStay     `json:"stays"`
 
 	Exposure climate.Exposure `json:"-"`
 	Band     climate.Band     `json:"-"`
+}
+
+// AirDays are what air did against a band, in days; what is not known is in none of
+// them but DaysUnknown.
+type AirDays struct {
+	DaysMeasured    float64  `json:"days_measured"`
+	DaysBetween     float64  `json:"days_between"`   // on the line between two readings typed by hand
+	DaysSetPoint    float64  `json:"days_set_point"` // by what the thermostat was set to
+	DaysUnknown     float64  `json:"days_unknown"`
+	DaysAbove       float64  `json:"days_above"` // its band
+	DaysBelow       float64  `json:"days_below"`
+	DaysPastCeiling float64  `json:"days_past_ceiling"` // in the core
+	DegreeDays      float64  `json:"degree_days"`       // out of its band, either way
+	MeanC           *float64 `json:"mean_c"`            // of the air
+	LowestC         *float64 `json:"lowest_c"`
+	HighestC        *float64 `json:"highest_c"`
+	Growth          *float64 `json:"growth"` // mean share of the best, over what is known
+}
+
+// DaysOf are the days of an exposure.
+func DaysOf(e climate.Exposure) AirDays {
+	return AirDays{e.Measured, e.Between, e.SetPoint, e.Unknown, e.Above, e.Below, e.PastCeiling, e.DegreeDays,
+		numberOr(e.Mean), numberOr(e.Lowest), numberOr(e.Highest), numberOr(e.Rate)}
 }
 
 // BagStay is a bag's time in one place, of its spawn run.
@@ -84,7 +95,8 @@ func (t *tx) bagAir(f *Farm, b Batch, g bagRow, log []grow.Entry) (*BagAir, erro
 		all = append(all, in...)
 		out.Stays = append(out.Stays, BagStay{textOr(s.place), s.from.In(f.Zone), s.until.In(f.Zone), touching, climate.Expose(in, out.Band, curve)})
 	}
-	out.fill(climate.Expose(all, out.Band, curve))
+	out.Exposure = climate.Expose(all, out.Band, curve)
+	out.AirDays = DaysOf(out.Exposure)
 	return out, nil
 }
 
@@ -126,13 +138,6 @@ func staysOf(place string, made time.Time, log []grow.Entry) []aStay {
 		}
 	}
 	return stays
-}
-
-func (a *BagAir) fill(e climate.Exposure) {
-	a.Exposure = e
-	a.DaysMeasured, a.DaysBetween, a.DaysSetPoint, a.DaysUnknown = e.Measured, e.Between, e.SetPoint, e.Unknown
-	a.DaysAbove, a.DaysBelow, a.DaysPastCeiling, a.DegreeDays = e.Above, e.Below, e.PastCeiling, e.DegreeDays
-	a.MeanC, a.LowestC, a.HighestC, a.Growth = numberOr(e.Mean), numberOr(e.Lowest), numberOr(e.Highest), numberOr(e.Rate)
 }
 
 // bandOf is the band of air that a species wants, for bags that stand alone.
