@@ -76,7 +76,7 @@ func (m made) row(code grow.Code, key, value string) trace.Row {
 var stories = map[string]func(made){
 	"size": testSize, "today": testToday, "hood off": testHoodOff, "about six": testAboutSix, "spawn and recipe": testSpawnAndRecipe,
 	"short run": testShortRun, "trial": testTrial, "slow and late": testSlowAndLate, "ready": testReady, "thin": testThin,
-	"labels later": testLabelsLater, "blanks": testBlanks, "upstream": testUpstream, "taken back": testTakenBack, "crops": testCrops, "photos": testPhotos, "sign in": testSignIn, "air": testAir, "places": testPlaces,
+	"labels later": testLabelsLater, "blanks": testBlanks, "upstream": testUpstream, "taken back": testTakenBack, "crops": testCrops, "photos": testPhotos, "sign in": testSignIn, "air": testAir, "places": testPlaces, "ahead": testAhead,
 }
 
 // The farm is the same on an ordinary morning, on the evening of that day, and
