@@ -201,8 +201,7 @@ func (t *tx) keepReading(place int64, r grow.AirReading, out *ReadingsKept, hour
 		return "", nil
 	}
 	hours.add(at)
-	_, err = t.exec(`UPDATE readings SET temp = coalesce(temp, ?), rh = coalesce(rh, ?), co2 = coalesce(co2, ?) WHERE place_id = ? AND at = ?`, temp, rh, co2, place, at)
-	return "", err
+	return "", t.fill(place, at, was, [3]*int64{temp, rh, co2}, out.source)
 }
 
 // touchedHours are the hours whose sums must be worked out anew.
@@ -259,8 +258,9 @@ func (s *Store) TakeBackReadings(ctx context.Context, _ Actor, place grow.Code, 
 		}
 		var how string
 		var first, last *int64
-		err = t.one(`SELECT s.how, min(r.at), max(r.at), count(r.at) FROM reading_sources s LEFT JOIN readings r ON r.source_id = s.id WHERE s.id = ? AND s.place_id = ? GROUP BY s.id`,
-			[]any{source, r.id}, &how, &first, &last, &n)
+		err = t.one(`SELECT s.how, min(r.at), max(r.at), count(r.at) FROM reading_sources s
+			LEFT JOIN (SELECT at, source_id FROM readings WHERE source_id = ?1 UNION ALL SELECT DISTINCT at, source_id FROM reading_fills WHERE source_id = ?1) r ON r.source_id = s.id
+			WHERE s.id = ?1 AND s.place_id = ?2 GROUP BY s.id`, []any{source, r.id}, &how, &first, &last, &n)
 		if errors.Is(err, sql.ErrNoRows) {
 			return grow.Errorf(grow.NotFound, "there are no such readings of %s", r.name)
 		}
@@ -270,7 +270,7 @@ func (s *Store) TakeBackReadings(ctx context.Context, _ Actor, place grow.Code, 
 		if how == FromSensor.How {
 			return grow.Errorf(grow.Conflict, "what a sensor sent is not taken back; take the sensor's token away if it is broken")
 		}
-		if _, err := t.exec(`DELETE FROM readings WHERE source_id = ?`, source); err != nil {
+		if err := t.unfill(source); err != nil {
 			return err
 		}
 		return t.sumHours(r.id, [][2]int64{{*first / hourMicros, *last / hourMicros}}, how)
@@ -389,8 +389,10 @@ func (s *Store) ReadingSources(ctx context.Context, place grow.Code, most int) (
 		if err != nil {
 			return notThere(err)
 		}
-		return t.each(`SELECT s.id, s.how, s.name, s.by_person, s.device, s.made_at, count(*), min(r.at), max(r.at) FROM reading_sources s
-			JOIN readings r ON r.source_id = s.id WHERE s.place_id = ? GROUP BY s.id ORDER BY s.made_at DESC, s.id DESC LIMIT ?`, []any{r.id, most}, func(rows *sql.Rows) error {
+		return t.each(`SELECT s.id, s.how, s.name, s.by_person, s.device, s.made_at, sum(r.n), min(r.first), max(r.last) FROM reading_sources s
+			JOIN (SELECT source_id, count(*) AS n, min(at) AS first, max(at) AS last FROM readings WHERE source_id IN (SELECT id FROM reading_sources WHERE place_id = ?1) GROUP BY source_id
+				UNION ALL SELECT source_id, count(DISTINCT at), min(at), max(at) FROM reading_fills WHERE place_id = ?1 GROUP BY source_id) r ON r.source_id = s.id
+			GROUP BY s.id ORDER BY s.made_at DESC, s.id DESC LIMIT ?2`, []any{r.id, most}, func(rows *sql.Rows) error {
 			var v ReadingSource
 			var made, first, last int64
 			err := rows.Scan(&v.ID, &v.How, &v.Name, &v.By, &v.Device, &made, &v.Readings, &first, &last)

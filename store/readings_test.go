@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -200,6 +201,71 @@ func TestHourlySumsStayExact(t *testing.T) {
 	if _, err := f.TakeBackReadings(t.Context(), f.by, f.place("room").Code, 999); grow.KindOf(err) != grow.NotFound {
 		t.Errorf("taking nothing back: %v", err)
 	}
+}
+
+// TestTakingBackOneOfTwoInstruments: a thermometer's file and a carbon dioxide
+// meter's of the same minutes, and a sensor that knows both; each is taken back
+// without the others.
+func TestTakingBackOneOfTwoInstruments(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct {
+		name string
+		back []string // files, in this order
+		left []string // values at the first minute, as temp rh co2
+	}{
+		{"the first", []string{"warm.csv"}, []string{"- 90 900", "- - 950"}},
+		{"the second", []string{"air.csv"}, []string{"21 90 -", "22 - -"}},
+		{"both", []string{"warm.csv", "air.csv"}, []string{"- 90 -"}},
+		{"both, the second first", []string{"air.csv", "warm.csv"}, []string{"- 90 -"}},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			t.Parallel()
+			f := newLabFarm(t)
+			at := f.clock.now().Add(-3 * time.Hour)
+			keep := func(from ReadingsFrom, list ...grow.AirReading) {
+				t.Helper()
+				if _, err := f.AddReadings(t.Context(), f.by, "room", list, nil, from); err != nil {
+					t.Fatal(err)
+				}
+			}
+			keep(ReadingsFrom{How: "file", Name: "warm.csv"}, grow.AirReading{At: at, TempC: num(21)}, grow.AirReading{At: at.Add(time.Hour), TempC: num(22)})
+			keep(ReadingsFrom{How: "file", Name: "air.csv"}, grow.AirReading{At: at, CO2ppm: num(900)}, grow.AirReading{At: at.Add(time.Hour), CO2ppm: num(950)})
+			keep(FromSensor, grow.AirReading{At: at, RHPct: num(90)})
+			room := f.place("room").Code
+			for _, name := range test.back {
+				sources, err := f.ReadingSources(t.Context(), room, 10)
+				if err != nil {
+					t.Fatal(err)
+				}
+				i := slices.IndexFunc(sources, func(s ReadingSource) bool { return s.Name == name })
+				if i < 0 || sources[i].Readings != 2 {
+					t.Fatalf("%s: %+v", name, sources)
+				}
+				if n, err := f.TakeBackReadings(t.Context(), f.by, room, sources[i].ID); err != nil || n != 2 {
+					t.Errorf("%s: %d taken back, %v", name, n, err)
+				}
+			}
+			page, err := f.Readings(t.Context(), ReadingQuery{Place: "room"})
+			if err != nil {
+				t.Fatal(err)
+			}
+			var left []string
+			for _, r := range page.Readings {
+				left = append(left, fmt.Sprintf("%s %s %s", valueOrDash(r.TempC), valueOrDash(r.RHPct), valueOrDash(r.CO2ppm)))
+			}
+			if diff := cmp.Diff(test.left, left); diff != "" {
+				t.Errorf("left on record (-want +got):\n%s", diff)
+			}
+			f.hoursAgree()
+		})
+	}
+}
+
+func valueOrDash(v *float64) string {
+	if v == nil {
+		return "-"
+	}
+	return fmt.Sprint(*v)
 }
 
 func TestRoomLog(t *testing.T) {
