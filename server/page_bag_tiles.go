@@ -106,7 +106,7 @@ func onwardTile(b store.Bag, x grow.Expectation, today grow.Date) tile {
 	case b.Contaminated != nil, b.State == grow.Isolated:
 		return tile{Hidden: true}
 	case b.State == grow.Fruiting:
-		return tile{Word: "Picked", Logs: "weigh it, then type the grams", Shape: one("fruiting"), Href: "/harvest?code=" + string(b.Code)}
+		return tile{Word: "Picked", Logs: "weigh it, then type what it shows", Shape: one("fruiting"), Href: "/harvest?code=" + string(b.Code)}
 	case expects(grow.ReadyNow):
 		return readyTile(b, today)
 	}

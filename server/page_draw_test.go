@@ -43,13 +43,9 @@ func furnished(t *testing.T) (b *browser, codes []string, address map[string]str
 	return b, codes, map[string]string{"batch": batch, "blank": string(blanks[0].Code), "place": string(places[0].Code), "lot": string(lots.Lots[0].Code), "card": string(cards[0].Code)}
 }
 
-// TestEveryPageIsDrawn opens every page as its owner, each with its own
-// template alone, so that every template is executed by some line here, and
-// looks at what a screen reader and a policy against inline code need.
-func TestEveryPageIsDrawn(t *testing.T) {
-	t.Parallel()
-	b, codes, at := furnished(t)
-	pages := []struct{ template, path, heading string }{
+// everyPage are the pages of a furnished farm with their templates and headings.
+func everyPage(codes []string, at map[string]string) []struct{ template, path, heading string } {
+	return []struct{ template, path, heading string }{
 		{"today", "/", "Today"},
 		{"due", "/due/out", "Out: 1"},
 		{"due", "/due/hunt", "Hunt"},
@@ -112,9 +108,17 @@ func TestEveryPageIsDrawn(t *testing.T) {
 		{"first", "/first", "is ready"},
 		{"trust", "/trust", "Let a phone trust this farm"},
 	}
+}
+
+// TestEveryPageIsDrawn opens every page as its owner, each with its own
+// template alone, so that every template is executed by some line here, and
+// looks at what a screen reader and a policy against inline code need.
+func TestEveryPageIsDrawn(t *testing.T) {
+	t.Parallel()
+	b, codes, at := furnished(t)
 	all := b.server.pages.views
 	drawn := map[string]bool{"error": true, "run": true, "sterile": true, "done": true, "trial": true, "sign-in": true, "set-up": true, "join": true} // these have tests of their own
-	for _, p := range pages {
+	for _, p := range everyPage(codes, at) {
 		b.server.pages.views = views{p.template: all[p.template]}
 		got := b.open(p.path).ok().says("h1", p.heading)
 		checkMarkup(t, got)

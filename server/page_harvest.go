@@ -234,14 +234,15 @@ func (s *Server) weigh(ctx context.Context, who store.Actor, state *harvestState
 
 // grossOf is what the scale shows: grams, ounces, or pounds and ounces in two fields.
 func grossOf(v url.Values, u grow.Units, p *grow.Problems) *float64 {
-	small, large := typedGrams(u, grow.Kitchen, v, "gross", p), typedGrams(u, grow.Bucket, v, "pounds", p)
+	pounds, ounces := typed(v, "pounds"), typed(v, "gross")
 	switch {
-	case large == nil:
-		return small
-	case small == nil:
-		return large
+	case pounds == "":
+		return typedGrams(u, grow.Kitchen, v, "gross", p)
+	case ounces == "":
+		return typedGrams(u, grow.Bucket, v, "pounds", p)
 	}
-	return new(*large + *small)
+	both := url.Values{"gross": {pounds + " lb " + ounces + " oz"}}
+	return typedGrams(u, grow.Kitchen, both, "gross", p)
 }
 
 func (s *harvestState) note(m harvestMark, today grow.Date) {
