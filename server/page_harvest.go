@@ -146,6 +146,8 @@ func (s *Server) postHarvest(c echo.Context) error {
 		return err
 	case wantsJSON(c):
 		return s.answerAct(c, x.how, refusal)
+	case refusal == nil && x.d.Harvest.Notice != "":
+		return c.Redirect(http.StatusSeeOther, "/harvest?did=refused")
 	case refusal == nil:
 		return c.Redirect(http.StatusSeeOther, "/harvest?did=logged")
 	}

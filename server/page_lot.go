@@ -296,6 +296,7 @@ type recallPage struct {
 // recallPart is the bags at one place, or those that left in one way.
 type recallPart struct {
 	Title string
+	Tick  string // what is ticked off on paper, "" for nothing
 	Bags  []store.Recalled
 }
 
@@ -320,20 +321,20 @@ func (s *Server) showRecall(c echo.Context) error {
 func recallParts(bags []store.Recalled) []recallPart {
 	var out []recallPart
 	for _, b := range bags {
-		title := "Still here: " + onlyIf(b.Place == nil, "no place said") + deref(b.Place)
+		tick, title := "Found", "Still here: "+onlyIf(b.Place == nil, "no place said")+deref(b.Place)
 		switch b.State {
 		case grow.Finished:
-			title = capital(plainWords(deref(b.EndedWhy)))
+			tick, title = "", capital(plainWords(deref(b.EndedWhy)))
 			if why := deref(b.EndedWhy); why == "sold" || why == "given" {
-				title = "Left the farm: " + plainWords(why)
+				tick, title = "Told", "Left the farm: "+plainWords(why)
 			}
 			title += onlyIf(b.To != nil, ", to "+deref(b.To))
 		case grow.Culled:
-			title = "Thrown out"
+			tick, title = "", "Thrown out"
 		}
 		i := slices.IndexFunc(out, func(p recallPart) bool { return p.Title == title })
 		if i < 0 {
-			i, out = len(out), append(out, recallPart{Title: title})
+			i, out = len(out), append(out, recallPart{Title: title, Tick: tick})
 		}
 		out[i].Bags = append(out[i].Bags, b)
 	}
