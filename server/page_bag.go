@@ -31,8 +31,9 @@ type bagPage struct {
 	Open       string           // which of the further forms is open
 	Form       form
 	Places     []string
-	Settings   []choice // condition=value
-	Air        string   // what it did to the bag, in one line
+	Settings   []choice        // condition=value
+	Air        string          // what it did to the bag, in one line
+	Elsewhere  *store.Sighting // where it was last seen, if not where it belongs
 }
 
 // conditionLine is one condition in words.
@@ -115,6 +116,9 @@ func (s *Server) newBagPage(c echo.Context, b store.Bag) (bagPage, error) {
 	today := grow.DateOf(s.store.Now(), farm.Zone)
 	p := bagPage{frame: f, Bag: b, Age: grow.Age(b.Day, grow.DateOf(b.Batch.InoculatedAt, farm.Zone)), Shape: shapeOf(factsOfBag(b)),
 		Expect: grow.Expect(expectInput(b, farm)), Places: used.Places, Settings: settingChoices(farm.Conditions), Air: airLine(b)}
+	if p.Elsewhere, err = s.store.SeenElsewhere(c.Request().Context(), b.Code); err != nil {
+		return bagPage{}, err
+	}
 	p.Departures, p.Unknown, p.Conditions = conditionLines(b)
 	p.Logged = loggedEntry(b, c.QueryParam("logged"))
 	if p.Relabels, err = s.store.Relabels(c.Request().Context(), b.Code); err != nil {

@@ -169,6 +169,7 @@ func TestSeenElsewhere(t *testing.T) {
 	b.open(first).ok().says("main", "Seen here, belongs elsewhere").has(2, "form[action$='/seen']").says("main", "Not seen since: 1 bag").says("main .buttons", "KING #2")
 	b.open(room).ok().has(2, "form[action$='/seen']").says("main", "5 bags")
 	p := b.open(second).ok().says("main", "Last seen elsewhere").has(2, "form[action$='/seen']").says(".note", "Seen at room 1 > rack 1 on")
+	b.open("/B/"+there[0]).ok().says("main", "Last seen at room 1 > rack 1 on")
 	b.open(second+"/list").ok().says("td", "seen at room 1 > rack 1")
 	action, v := p.form("form[action$='/seen']:has([value='"+there[0]+"'])", "act", "there")
 	p = b.follow(b.submit(action, v)).ok().says(".did", "stands at room 1 > rack 1 now").has(1, "form[action$='/seen']:has([name=bag])")

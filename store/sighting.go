@@ -164,3 +164,21 @@ func (t *tx) seen(farm *Farm, where string, args ...any) ([]SeenBag, error) {
 	}
 	return kept, nil
 }
+
+// SeenElsewhere is where a bag was last seen, if that is elsewhere than where its
+// log says and nobody moved it since; nil if not.
+func (s *Store) SeenElsewhere(ctx context.Context, bag grow.Code) (*Sighting, error) {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out *Sighting
+	err = s.reading(ctx, func(t *tx) error {
+		seen, err := t.seen(farm, `g.code = ?`, string(bag))
+		if len(seen) > 0 {
+			out = &seen[0].Seen
+		}
+		return err
+	})
+	return out, err
+}
