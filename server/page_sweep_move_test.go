@@ -212,7 +212,7 @@ func TestMoveVeryMany(t *testing.T) {
 	if n := len(p.body); n > 60_000 {
 		t.Errorf("the page has %d bytes", n)
 	}
-	p = b.filled(p, "form:has([value=rest])").ok().says("[data-count]", "400 of 400 moved").says("main .lead", "400 bags")
+	b.filled(p, "form:has([value=rest])").ok().says("[data-count]", "400 of 400 moved").says("main .lead", "400 bags")
 	if got := deref(b.bag(codes[399]).Place); got != "rack 2" {
 		t.Errorf("the last stands at %s", got)
 	}
