@@ -60,7 +60,7 @@ func (s *Server) showLabDay(c echo.Context) error {
 			v.Set(name, numberWords(*value))
 		}
 	}
-	for _, name := range []string{"recipe", "moisture_pct", "spawn_rate_pct", "substrate_lot"} { // made up on the substrate page, or a lot of it
+	for _, name := range []string{"recipe", "moisture_pct", "spawn_rate_pct", "substrate_lot", "note"} { // made up on the substrate page, or a lot of it
 		if value := c.QueryParam(name); value != "" {
 			v.Set(name, value)
 		}

@@ -1,10 +1,12 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 
 	"bagmark/grow"
@@ -21,6 +23,7 @@ type substratePage struct {
 	Rows     []int
 	Mix      *mix.Mix
 	Plan     mix.Plan
+	Wanted   int    // bags to be filled, 0 for what comes out
 	Oven     string // the moisture of the dried sample, "" before one was weighed
 	LabDay   string // the lab day with what came out
 	Cautions []string
@@ -74,6 +77,13 @@ func (p *substratePage) work() error {
 	v, problems := p.Form.values, grow.Problems{}
 	p.Oven = ovenWords(v, p.U, &problems)
 	p.Plan = planOf(v, p.U, &problems)
+	if typed(v, "bags") != "" {
+		if p.Wanted = countField(v, "bags", &problems); p.Wanted < 1 || p.Wanted > grow.MostBags {
+			problems.Add("bags", "must be 1 to %d", grow.MostBags)
+		} else if p.Plan.BagWetG == 0 {
+			problems.Add("bag_wet_g", "is missing: how much goes into each bag?")
+		}
+	}
 	if len(p.Plan.Materials) == 0 && p.Oven != "" {
 		return problems.Err("this cannot be worked out as it is")
 	}
@@ -85,8 +95,12 @@ func (p *substratePage) work() error {
 	if err := problems.Err("this mix cannot be worked out as it is"); err != nil {
 		return err
 	}
+	if p.Wanted > 0 {
+		p.Plan = p.Plan.For(p.Wanted)
+	}
 	m := mix.Make(p.Plan)
-	p.Mix, p.LabDay, p.Cautions = &m, labDayOf(p.Plan, m), mixCautions(p.Plan, m)
+	p.Mix, p.Cautions = &m, mixCautions(p.Plan, m)
+	p.LabDay = p.labDay()
 	return nil
 }
 
@@ -146,26 +160,39 @@ func made(plan mix.Plan, m mix.Mix) float64 {
 	return plan.TargetPct
 }
 
-// labDayOf leads on with the recipe as dry shares, so that the same mix made
-// twice as large bears the same name.
-func labDayOf(plan mix.Plan, m mix.Mix) string {
+// labDay leads on with the recipe as dry shares, so that the same mix made twice
+// as large bears the same name, and with what was weighed out as a note.
+func (p substratePage) labDay() string {
 	var parts []string
-	for _, x := range plan.Materials {
-		name := x.Name
-		if name == "" {
-			name = "material"
-		}
-		parts = append(parts, fmt.Sprintf("%s %.0f", name, 100*mix.Dry(x.WetG, x.MoisturePct)/m.DryG))
+	for _, x := range p.Plan.Materials {
+		parts = append(parts, fmt.Sprintf("%s %.0f", materialName(x), 100*mix.Dry(x.WetG, x.MoisturePct)/p.Mix.DryG))
 	}
 	recipe := []rune(strings.Join(parts, ", "))
-	v := url.Values{"recipe": {string(recipe[:min(len(recipe), 60)])}, "moisture_pct": {numberWords(math.Round(10*made(plan, m)) / 10)}}
-	if plan.BagWetG > 0 {
-		v.Set("bag_wet_g", numberWords(plan.BagWetG))
+	note := "Weighed out: " + strings.Join(p.Weighing(), ", ")
+	if p.Mix.AddG > 0 {
+		note += ", water " + p.U.Bulk(p.Mix.AddG)
 	}
-	if plan.SpawnPct > 0 {
-		v.Set("spawn_rate_pct", numberWords(plan.SpawnPct))
+	v := url.Values{"recipe": {string(recipe[:min(len(recipe), 60)])}, "moisture_pct": {numberWords(math.Round(10*made(p.Plan, *p.Mix)) / 10)}, "note": {note}}
+	if p.Plan.BagWetG > 0 {
+		v.Set("bag_wet_g", numberWords(p.Plan.BagWetG))
+	}
+	if p.Plan.SpawnPct > 0 {
+		v.Set("spawn_rate_pct", numberWords(p.Plan.SpawnPct))
+	}
+	if p.Wanted > 0 {
+		v.Set("bags", strconv.Itoa(p.Wanted))
 	}
 	return "/lab-day?" + v.Encode()
+}
+
+func materialName(m mix.Material) string { return cmp.Or(m.Name, "material") }
+
+// Weighing is what to weigh out of each material.
+func (p substratePage) Weighing() (out []string) {
+	for _, m := range p.Plan.Materials {
+		out = append(out, materialName(m)+" "+p.U.Bulk(m.WetG))
+	}
+	return out
 }
 
 // mixCautions say where a mix lies outside what most growers do.

@@ -54,16 +54,21 @@ func (p Plan) Check() (out []Problem) {
 	if p.BagWetG != 0 && !(p.BagWetG >= 1 && p.BagWetG <= mostBagG) {
 		add("bag_wet_g", "must be 0, or 1 to 100000 grams")
 	}
+	if p.BagWetG > 0 && p.BagWetG < leastBagG {
+		add("bag_wet_g", "is under 50 grams: two and a half kilograms are 2.5 kg, or 2500")
+	}
 	if !(p.SpawnPct >= 0 && p.SpawnPct <= 100) {
 		add("spawn_pct", "must be 0 to 100")
 	}
 	return out
 }
 
-// What a mix and a bag may weigh at most: a hundred tonnes, a hundred kilograms.
+// What a mix and a bag may weigh at most, a hundred tonnes and a hundred kilograms, and a bag at least.
 const (
 	mostG    = 1e8
 	mostBagG = 1e5
+	// leastBagG tells a bag from kilograms typed where grams are meant.
+	leastBagG = 50
 )
 
 // Make works out a plan that passed Check.
@@ -92,6 +97,22 @@ func Make(p Plan) Mix {
 	}
 	m.SpawnG, m.SpawnBagG = Spawn(made, p.SpawnPct), Spawn(p.BagWetG, p.SpawnPct)
 	return m
+}
+
+// For is the same mix made large enough to fill so many bags, every material in
+// proportion. The plan must have passed Check and say what a bag weighs.
+func (p Plan) For(bags int) Plan {
+	made := Make(p).Bags
+	if bags <= 0 || made <= 0 {
+		return p
+	}
+	materials := make([]Material, len(p.Materials))
+	for i, m := range p.Materials {
+		m.WetG *= float64(bags) / made
+		materials[i] = m
+	}
+	p.Materials = materials
+	return p
 }
 
 // Spawn is the wet spawn for wet substrate at a rate.
