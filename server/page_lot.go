@@ -287,7 +287,9 @@ type recallPage struct {
 	Back  string // the page of what it is of
 	Lots  []treeLine
 	Parts []recallPart
-	Total int
+	// Sterile are bags of a run that no batch has taken, the control among them.
+	Sterile []store.SterileBag
+	Total   int
 	// Maybe are bags of a jar's lot of which nobody scanned the jar.
 	Maybe []recallPart
 	Spawn bool // it is of a lot, a jar or a run
@@ -314,7 +316,7 @@ func (s *Server) showRecall(c echo.Context) error {
 		return err
 	}
 	return s.show(c, http.StatusOK, "recall", recallPage{frame: f, Of: r.Of, Back: grow.LotCode.Path(code), Lots: treeLines(r.Lots), Parts: recallParts(r.Bags), Total: len(r.Bags),
-		Maybe: recallParts(r.Maybe), Spawn: true})
+		Sterile: r.Sterile, Maybe: recallParts(r.Maybe), Spawn: true})
 }
 
 // recallParts puts bags under where they are now, in the order of the list.

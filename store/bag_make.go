@@ -18,7 +18,7 @@ func (t *tx) insertBags(f *Farm, b Batch, first, last int, blanks []grow.Code, c
 	t.after = append(t.after, t.store.counts.forget)
 	out := make([]BagRef, 0, last-first+1)
 	for n := first; n <= last; n++ {
-		code, err := t.codeForBag(blanks, n-first)
+		code, err := t.codeForBag(b, blanks, n-first)
 		if err != nil {
 			return nil, err
 		}
@@ -39,13 +39,13 @@ func (t *tx) insertBags(f *Farm, b Batch, first, last int, blanks []grow.Code, c
 }
 
 // codeForBag takes the next blank if there is one left, else draws a code.
-func (t *tx) codeForBag(blanks []grow.Code, i int) (grow.Code, error) {
+func (t *tx) codeForBag(b Batch, blanks []grow.Code, i int) (grow.Code, error) {
 	if i >= len(blanks) {
 		return t.newCode(grow.BagCode)
 	}
 	code, err := grow.ParseCode(string(blanks[i]))
 	if err == nil {
-		err = t.takeFilled(code)
+		err = t.takeFilled(code, b.SteriliserRun)
 	}
 	if err != nil && !isFault(err) {
 		p := grow.Problems{fmt.Sprintf("blanks[%d]", i): err.Error()}
@@ -56,10 +56,10 @@ func (t *tx) codeForBag(blanks []grow.Code, i int) (grow.Code, error) {
 
 // takeFilled is takeBlank for a label that may be on a bag filled before the
 // steam.
-func (t *tx) takeFilled(code grow.Code) error {
+func (t *tx) takeFilled(code grow.Code, run *string) error {
 	sterile, found, err := t.sterileOf(code)
 	if err == nil && found {
-		err = sterile.mayAdopt(code)
+		err = sterile.mayAdopt(code, run)
 	}
 	if err != nil {
 		return err

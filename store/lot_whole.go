@@ -209,6 +209,8 @@ type Recall struct {
 	// Maybe are, of a jar, the bags that came from its lot and of which nobody
 	// scanned which jar: it may have been this one.
 	Maybe []Recalled `json:"maybe"`
+	// Sterile are a run's own bags that no batch has taken: waiting, or the control.
+	Sterile []SterileBag `json:"sterile_bags"`
 }
 
 // Recall lists what came from a lot or a steriliser run, by name or code, or from
@@ -261,6 +263,11 @@ func (t *tx) recall(f *Farm, r root, jarOf int64, out *Recall) error {
 	if out.Lots, err = t.lotsBelow(r.lots, d); err != nil {
 		return err
 	}
+	waiting, err := t.sterileBags(f, `s.run_id IN (SELECT value FROM json_each(?)) AND s.bag_id IS NULL ORDER BY s.control, s.code`, jsonList(r.runs))
+	if err != nil {
+		return err
+	}
+	out.Sterile = slices.DeleteFunc(waiting, func(b SterileBag) bool { return b.State != "waiting" })
 	if out.Bags, err = t.recalled(f, `g.id IN `+descended, d.bags()...); err != nil || jarOf == 0 {
 		out.Maybe = []Recalled{}
 		return err

@@ -320,6 +320,11 @@ func TestSterileBags(t *testing.T) {
 		_, _, _, err := f.CreateBatch(t.Context(), f.by, f.king(1, func(d *grow.BatchDraft) { d.Blanks = []grow.Code{code} }))
 		wantKind(t, what, err, grow.Invalid)
 	}
+	_, _, _, err = f.CreateBatch(t.Context(), f.by, f.king(1, func(d *grow.BatchDraft) { d.Blanks, d.SteriliserRun = []grow.Code{bags[1].Code}, new("R-1") }))
+	wantKind(t, "in a batch of another run", err, grow.Invalid)
+	if r := must(f.Recall(t.Context(), "R-31"))(t); len(r.Sterile) != 4 || !r.Sterile[3].Control { // three that wait, and the control
+		t.Errorf("recall: %+v", r.Sterile)
+	}
 	b, made := f.make(f.king(2, func(d *grow.BatchDraft) { d.Blanks = []grow.Code{bags[1].Code, bags[2].Code} }))
 	if b.SteriliserRun == nil || *b.SteriliserRun != "R-31" || b.Recipe == nil || *b.Recipe != "oak" {
 		t.Errorf("the batch has run %v and recipe %v", b.SteriliserRun, b.Recipe)

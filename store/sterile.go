@@ -33,7 +33,7 @@ type SterileBag struct {
 type SterileDraft struct {
 	Count    int        `json:"count"`
 	Recipe   *string    `json:"recipe"`
-	FilledOn *grow.Date `json:"filled_on"` // today unless given
+	FilledOn *grow.Date `json:"filled_on"` // the day of the run unless given, today if nobody said it
 	Position *string    `json:"position"`
 	Control  bool       `json:"control"` // one a run
 }
@@ -66,7 +66,9 @@ func (s *Store) CreateSterile(ctx context.Context, by Actor, run string, d Steri
 			return err
 		}
 		if d.FilledOn == nil {
-			d.FilledOn = &today
+			if d.FilledOn, err = t.steamedOn(farm, row); err != nil {
+				return err
+			}
 		}
 		if err := t.onlyControl(row, d); err != nil {
 			return err
@@ -87,6 +89,14 @@ func (s *Store) CreateSterile(ctx context.Context, by Actor, run string, d Steri
 		return err
 	})
 	return out, err
+}
+
+// steamedOn is the day of a run, today if nobody said it.
+func (t *tx) steamedOn(f *Farm, run int64) (*grow.Date, error) {
+	at := micros(t.now)
+	err := t.one(`SELECT coalesce(started_at, ?) FROM steriliser_runs WHERE id = ?`, []any{at, run}, &at)
+	day := grow.DateOf(instant(at, f.Zone), f.Zone)
+	return &day, err
 }
 
 // onlyControl refuses a second control of a run: one closed bag speaks for it.
@@ -226,9 +236,12 @@ func (t *tx) sterileOf(code grow.Code) (r sterileRow, found bool, err error) {
 	return r, err == nil, err
 }
 
-// mayAdopt refuses a control, and a bag that was thrown out or found mouldy.
-func (r sterileRow) mayAdopt(code grow.Code) error {
+// mayAdopt refuses a control, a bag that was thrown out or found mouldy, and one of
+// another run than the batch's: its steam would be written down wrongly.
+func (r sterileRow) mayAdopt(code grow.Code, run *string) error {
 	switch {
+	case run != nil && !r.control && nameKey(*run) != nameKey(r.run):
+		return grow.Errorf(grow.Conflict, "%s was steamed in %s, this batch in %s; correct the batch's run, or make a batch of its own for it", code.Spaced(), RunName(r.run), RunName(*run))
 	case r.control:
 		return grow.Errorf(grow.Conflict, "%s is the control bag of %s: it stays closed and is never inoculated", code.Spaced(), RunName(r.run))
 	case r.state != nil && r.state.Out():
@@ -247,7 +260,7 @@ func (r sterileRow) mayAdopt(code grow.Code) error {
 const positionCondition = "load_position"
 
 // sterileConditions adds to a bag's own conditions the place in the load at which
-// it stood, where that is one of the condition's values.
+// it stood; unknown where that is none of the condition's values.
 func (t *tx) sterileConditions(f *Farm, code grow.Code, own map[string]*string) (map[string]*string, error) {
 	r, found, err := t.sterileOf(code)
 	if err != nil || !found || r.position == nil {
@@ -255,8 +268,11 @@ func (t *tx) sterileConditions(f *Farm, code grow.Code, own map[string]*string) 
 	}
 	c, ok := f.Conditions[positionCondition]
 	value, refused := c.Value(r.position)
-	if _, said := own[positionCondition]; !ok || refused != nil || said {
+	if _, said := own[positionCondition]; !ok || said {
 		return own, nil
+	}
+	if refused != nil { // a place that the farm does not compare by: not the usual one, either
+		value = nil
 	}
 	if own == nil {
 		own = map[string]*string{}
