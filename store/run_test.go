@@ -362,25 +362,28 @@ func TestSterileBagsOfAnotherRun(t *testing.T) {
 	ones := must(f.CreateSterile(t.Context(), f.by, "R-1", SterileDraft{Count: 1}))(t)
 	twos := must(f.CreateSterile(t.Context(), f.by, "R-2", SterileDraft{Count: 2}))(t)
 	b, _ := f.make(f.king(3))
-	for _, code := range []grow.Code{ones[0].Code, twos[0].Code} {
-		if _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{code}); err != nil {
-			t.Fatal(err)
-		}
+	if _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{ones[0].Code}); err != nil {
+		t.Fatal(err)
 	}
+	_, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{twos[0].Code})
+	wantKind(t, "a bag of another run", err, grow.Invalid)
 	got := f.whole(b.Code)
 	if *got.Batch.SteriliserRun != "R-1" || len(got.Changes) != 1 || got.Changes[0].Field != "steriliser_run" {
 		t.Errorf("of run %s, corrections %+v", *got.Batch.SteriliserRun, got.Changes)
 	}
-	for run, want := range map[string]int{"R-1": 5, "R-2": 1} {
+	if _, err := f.PatchBatch(t.Context(), f.by, b.Code, func(d *grow.BatchFields) error { d.SteriliserRun = new("R-2"); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	for run, want := range map[string]int{"R-1": 1, "R-2": 4} {
 		if r, err := f.Recall(t.Context(), run); err != nil || len(r.Bags) != want {
 			t.Errorf("recall of %s: %d bags, %v; want %d", run, len(r.Bags), err, want)
 		}
 	}
 	mould := f.saw(twos[1].Code, grow.KindContaminated, grow.Details{What: "green_mould"})
-	if left := must(f.SterileLeft(t.Context()))(t); len(left) != 0 {
+	if left := must(f.SterileLeft(t.Context()))(t); len(left) != 1 || left[0].Left != 1 {
 		t.Errorf("a mouldy bag waits: %+v", left)
 	}
-	_, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{twos[1].Code})
+	_, _, err = f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{twos[1].Code})
 	if wantKind(t, "a mouldy bag", err, grow.Invalid); !strings.Contains(fmt.Sprint(err.(*grow.Error).Fields), "take another bag") {
 		t.Errorf("%v", err)
 	}
