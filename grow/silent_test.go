@@ -6,7 +6,7 @@ import "testing"
 // seen, is common practice's sign of weak or dead spawn. The lines are ours.
 func TestSilent(t *testing.T) {
 	t.Parallel()
-	jar := JarBags{Name: "S-31 jar 4", Bags: 6, Looked: 6, Day: 4, FirstSign: 3, Over: 24}
+	jar := JarBags{Name: "S-31 jar 4", Bags: 6, Looked: 6, Sisters: 2, Day: 4, FirstSign: 3, Over: 24}
 	for _, c := range []struct {
 		name   string
 		change func(*JarBags)
@@ -17,6 +17,9 @@ func TestSilent(t *testing.T) {
 		{"too few to say", func(j *JarBags) { j.Bags, j.Looked = 2, 2 }, false},
 		{"hardly looked at", func(j *JarBags) { j.Looked = 2 }, false},
 		{"half looked at", func(j *JarBags) { j.Looked = 3 }, true},
+		{"nobody says of any bag that it has started", func(j *JarBags) { j.Sisters = 0 }, false},
+		{"half said to be bare", func(j *JarBags) { j.Sisters, j.Looked, j.Bare = 0, 0, 3 }, true},
+		{"one said to be bare", func(j *JarBags) { j.Sisters, j.Bare = 0, 1 }, false},
 		{"too early to see", func(j *JarBags) { j.Day = 2 }, false},
 		{"long past", func(j *JarBags) { j.Day = 25 }, false},
 	} {

@@ -339,6 +339,29 @@ func TestSilentJars(t *testing.T) {
 	}
 }
 
+// TestLooksAloneAreNoSilence: in a farm that only says clean, no jar is said to be
+// dead; one whose bags are said to be bare is.
+func TestLooksAloneAreNoSilence(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	_, jars := f.lot(grow.SpawnLot, "S-1", 2)
+	_, bags := f.make(f.king(8))
+	f.spawned(jars[0].Code, bags[:4]...)
+	f.spawned(jars[1].Code, bags[4:]...)
+	f.days(7)
+	for _, b := range bags {
+		f.add(b.Code, grow.KindLook, grow.Details{Seen: "turned"})
+	}
+	if s := must(f.Today(t.Context()))(t).Silent; len(s) != 0 {
+		t.Errorf("all turned and clean: %+v", s)
+	}
+	f.add(bags[4].Code, grow.KindSign, grow.Details{Sign: "no_growth"})
+	f.add(bags[5].Code, grow.KindSign, grow.Details{Sign: "no_growth"})
+	if s := must(f.Today(t.Context()))(t).Silent; len(s) != 1 || s[0].Jar != jars[1].Code {
+		t.Errorf("two of four said to be bare: %+v", s)
+	}
+}
+
 // TestJarInTrace: the jar is compared between bags of the same batch, and only
 // where somebody scanned one.
 func TestJarInTrace(t *testing.T) {

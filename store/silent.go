@@ -60,11 +60,22 @@ func (t *tx) silentJars(f *Farm, among string) ([]SilentJar, error) {
 	})
 	out := []SilentJar{}
 	for _, g := range groups {
+		if err == nil && g.MayBeSilent() {
+			err = t.besideSilent(&g.JarBags, g.jar, g.batch)
+		}
 		if g.Silent() {
 			out = append(out, SilentJar{Jar: g.jar, Name: g.Name, Batch: g.batch, Bags: g.Bags, Day: g.Day, Words: g.Words()})
 		}
 	}
 	return out, err
+}
+
+// besideSilent fills in what was said of a jar's bags and of their sisters.
+func (t *tx) besideSilent(j *grow.JarBags, jar grow.Code, batch grow.BatchCode) error {
+	return t.one(`SELECT (SELECT count(DISTINCT e.bag_id) FROM bags g JOIN entries e ON e.bag_id = g.id WHERE g.batch_id = b.id AND g.spawn_jar = ?2
+				AND e.kind = 'sign' AND e.detail ->> '$.sign' = 'no_growth' AND NOT EXISTS (SELECT 1 FROM entries v WHERE v.bag_id = e.bag_id AND v.kind = 'void' AND v.detail ->> '$.entry' = e.id)),
+			(SELECT count(*) FROM bags g WHERE g.batch_id = b.id AND (g.started_at IS NOT NULL OR g.grown_over_at IS NOT NULL OR coalesce(g.status ->> '$.read_pct', 0) > 0))
+		FROM batches b WHERE b.code = ?1`, []any{string(batch), string(jar)}, &j.Bare, &j.Sisters)
 }
 
 // lookedSince tells whether a bag was in the hand on a day of its life or later.
