@@ -64,7 +64,7 @@ func (s *Server) drawLots(c echo.Context, status int, form form) error {
 		p.Lots, p.Names = append(p.Lots, line), append(p.Names, l.Name)
 	}
 	if page.Next != nil {
-		p.Next = "/lots?" + url.Values{"after": {*page.Next}}.Encode()
+		p.Next = "/lots?" + url.Values{"after": {*page.Next}, "kind": {c.QueryParam("kind")}}.Encode()
 	}
 	if p.Used, err = s.store.Used(ctx); err != nil {
 		return err

@@ -70,7 +70,8 @@ func TestRunPages(t *testing.T) {
 	b.open(run).says("[role=alert]", "The control bag went bad")
 	b.open("/").says(".note.bad", "The control bag of run R-31 went bad")
 	b.open(run+"/recall").ok().says("h1", "Recall of R-31")
-	b.fill(b.open(run).ok(), `form[action$="/run"]`, "name", "R-31b").led()
+	b.fill(b.open(run).ok(), `form[action$="/run"]`, "name", "R-31b", "method", "lime").led()
+	b.open(run).ok().says(".caution", "lime")
 	b.open(run).ok().says("h1", "R-31b").says("main", "What was corrected")
 }
 

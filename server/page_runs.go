@@ -416,5 +416,8 @@ func (p runPage) Answer() string {
 	}
 }
 
+// Lime tells whether the load was treated with lime.
+func (p runPage) Lime() bool { return p.Run.Method != nil && *p.Run.Method == grow.Lime }
+
 // IsShort tells whether the readings say that the load had less than its target.
 func (p runPage) IsShort() bool { return p.Run.Short != nil && *p.Run.Short }
