@@ -50,11 +50,16 @@ func answerWords(u grow.Units, all *store.WeekAhead) *aheadAnswer {
 		a.making(u, all, w.Likely)
 	}
 	switch {
-	case w.Late:
 	case w.SureEnough:
 		a.Sure = "That holds in nine cases of ten."
+	case w.Late && w.LikelyEnough:
+		a.Sure = "It is too late to make more for that week."
+	case w.Late:
 	case w.Sure != nil:
 		a.Sure = fmt.Sprintf("For nine chances in ten: %s.", makingWords(w.Sure))
+		if w.Likely != nil && w.Sure.Bags >= 2*w.Likely.Bags {
+			a.Sure += " So many, because bags of one day ripen together and may miss the week."
+		}
 		if w.Likely == nil {
 			a.making(u, all, w.Sure)
 		}
@@ -76,7 +81,7 @@ func (a *aheadAnswer) late(u grow.Units, all *store.WeekAhead) {
 	if w.Earliest > grow.DateOf(all.AsOf, all.AsOf.Location()) {
 		when = "tomorrow"
 	}
-	a.Sure = fmt.Sprintf("Bags made %s are likely to be picked first in the week of %s.", when, weekWords(u, w.Reach.From, w.Reach.To))
+	a.Sure = fmt.Sprintf("Bags made %s come in time for the week of %s.", when, weekWords(u, w.Reach.From, w.Reach.To))
 	v := url.Values{"species": {string(w.Species)}, "kg": {large(u, w.Grams)}, "week": {w.Reach.From.String()}}
 	a.Links = append(a.Links, aheadLink{"/week-ahead?" + v.Encode(), "Ask for that week"})
 }
@@ -84,11 +89,15 @@ func (a *aheadAnswer) late(u grow.Units, all *store.WeekAhead) {
 // making says what one making takes and gives beside.
 func (a *aheadAnswer) making(u grow.Units, all *store.WeekAhead, m *store.AheadMaking) {
 	today := grow.DateOf(all.AsOf, all.AsOf.Location())
-	if best := all.Want.Best; best < m.Days[0] {
-		a.Notes = append(a.Notes, fmt.Sprintf("The best day for that week, %s, has passed: later bags come partly after it. The last day worth making is %s.", shortDay(best), shortDay(all.Want.Latest)))
-	} else {
-		a.Notes = append(a.Notes, fmt.Sprintf("At the latest on %s; bags made then come partly after that week.", shortDay(all.Want.Latest)))
+	w := all.Want
+	when := ""
+	if best := w.Best; best < m.Days[0] {
+		when = fmt.Sprintf("The best day for that week, %s, has passed: later bags come partly after it. ", shortDay(best))
 	}
+	if w.Good.From < w.Good.To && len(m.Days) == 1 {
+		when += fmt.Sprintf("Any day from %s to %s is nearly as good. ", shortDay(w.Good.From), shortDay(w.Good.To))
+	}
+	a.Notes = append(a.Notes, when+fmt.Sprintf("The last day worth making is %s: its bags give half as much in that week.", shortDay(w.Latest)))
 	a.Notes = append(a.Notes, steamWords(all, m))
 	a.Notes = append(a.Notes, fitWords("On the racks", m.Racks), fitWords("In fruiting", m.Tiers))
 	for _, g := range m.Weeks {
@@ -124,6 +133,9 @@ func steamWords(all *store.WeekAhead, m *store.AheadMaking) string {
 	left := ""
 	if all.Sterile > 0 {
 		left = fmt.Sprintf(" %s left.", plural(all.Sterile, "sterile bag is", "sterile bags are"))
+		if all.Load.Bags != nil && *m.Loads > 0 {
+			left = strings.TrimSuffix(left, ".") + "; that is taken off."
+		}
 	}
 	switch {
 	case all.Load.Bags == nil:
@@ -161,11 +173,11 @@ func fitWords(where string, f store.AheadFits) string {
 // basisWords say what the figures rest on.
 func basisWords(u grow.Units, w *store.AheadAnswer) string {
 	b := w.Basis
-	g, lost := b.GramsBag, b.LostPct
-	bag := fmt.Sprintf("%s a bag made (%s to %s from batch to batch), of 100 bags %.0f giving nothing (%.0f to %.0f)", u.Mass(g.Likely), u.Mass(g.Low), u.Mass(g.High), lost.Likely, lost.Low, lost.High)
+	g, lost, days := b.GramsBag, b.LostPct, strings.Replace(b.Growing, "published", "the published", 1)
+	bag := fmt.Sprintf("%s a bag made (%s to %s from batch to batch); of 100 bags %.0f give nothing (%.0f to %.0f)", u.Mass(g.Likely), u.Mass(g.Low), u.Mass(g.High), lost.Likely, lost.Low, lost.High)
 	if b.Crop > 0 {
-		return fmt.Sprintf("From %s of yours: %s. Days to grown over by %s.", plural(b.Crop, "done batch", "done batches"), bag, b.Growing)
+		return fmt.Sprintf("From %s of yours: %s. Days to grown over by %s.", plural(b.Crop, "done batch", "done batches"), bag, days)
 	}
-	return fmt.Sprintf("Fewer than %d batches of yours are done, so the crop is by built-in figures and its range wide: %s (biological efficiency: %s; a bag of %s dry). Days to grown over by %s.",
-		plan.LeastBatches, bag, b.CropMark, u.Mass(b.DryG), b.Growing)
+	return fmt.Sprintf("Fewer than %d batches of yours are done, so the crop is by built-in figures and its range wide: %s. Biological efficiency: %s; a bag holds %s dry. Days to grown over by %s.",
+		plan.LeastBatches, bag, b.CropMark, u.Mass(b.DryG), days)
 }

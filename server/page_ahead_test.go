@@ -51,7 +51,7 @@ func TestWeekAheadPage(t *testing.T) {
 	}
 	b.open(aheadOf("0,01", "pleurotus-eryngii", (today+7).String())).ok().says("#answer .lead", "The bags alive are likely to give 0 kg")
 	p = b.open(aheadOf("9", "lentinula-edodes", (today+14).String())).ok().says("#answer .lead", "Too late to make shiitake for that week: the last day was").
-		says("#answer", "are likely to be picked first in the week of")
+		says("#answer", "come in time for the week of")
 	next, _ := p.Find("#answer .buttons a").Attr("href")
 	b.open(next).ok().says("#answer .lead", "Make ")
 }

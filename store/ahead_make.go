@@ -15,15 +15,15 @@ type AheadAnswer struct {
 	From     grow.Date   `json:"from"`
 	To       grow.Date   `json:"to"`
 	Promised plan.Figure `json:"promised_grams"` // by bags alive
-	// Earliest is the first day on which bags can be made; Latest the last whose bags
-	// have an even chance to be picked from in time; Best the day whose bags give
-	// most in that week, which may have passed.
+	// Earliest is the first day on which bags can be made; Best the day whose bags give
+	// most in that week, which may have passed; Latest the last whose bags give half of
+	// that; Good the days that are nearly as good as the one of Likely.
 	Earliest grow.Date `json:"earliest"`
 	Latest   grow.Date `json:"latest"`
 	Best     grow.Date `json:"best"`
+	Good     AheadSpan `json:"nearly_as_good"`
 	Late     bool      `json:"too_late"` // Latest has passed
-	// Reach is the first week that bags made on the earliest day are likely to be
-	// picked from in.
+	// Reach is the first week for which bags made on the earliest day are not too late.
 	Reach  *AheadSpan   `json:"first_week_in_reach"`
 	Basis  AheadBasis   `json:"basis"`
 	Likely *AheadMaking `json:"likely"` // null where nothing need be made, or it is too late
@@ -95,11 +95,13 @@ func (t *tx) answerWant(f *Farm, r *records, base *aheadBase, q WeekAheadQuery, 
 		a = reckon(steamDays)
 	}
 	out.Want = &AheadAnswer{Species: q.Species, Name: f.nameOf(q.Species), Grams: w.Grams, From: max(base.today, base.starts[week]), To: base.starts[week+1] - 1,
-		Promised: roundGrams(plan.FigureOf(promised)), Earliest: base.day(w.Earliest), Latest: base.day(a.Latest), Best: base.day(a.Best),
+		Promised: roundGrams(plan.FigureOf(promised)), Earliest: base.day(w.Earliest), Latest: base.day(a.Latest), Best: base.day(a.Best), Good: AheadSpan{base.day(a.Good[0]), base.day(a.Good[1])},
 		Late: a.TooLate(w), Basis: remember(r, fmt.Sprintf("usual of %p %s", base, q.Species), kind.told), LikelyEnough: a.LikelyEnough, SureEnough: a.SureEnough}
-	if reach := base.day(a.First); reach < base.starts[len(base.starts)-1] {
-		i := base.weekOf(reach)
-		out.Want.Reach = &AheadSpan{base.starts[i], base.starts[i+1] - 1}
+	for i, from := range base.weeks[:len(base.weeks)-1] {
+		if from >= a.Reach {
+			out.Want.Reach = &AheadSpan{base.starts[i], base.starts[i+1] - 1}
+			break
+		}
 	}
 	out.Want.Likely, out.Want.Sure = base.making(a, a.Likely, out), base.making(a, a.Sure, out)
 	return nil

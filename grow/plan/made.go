@@ -16,7 +16,7 @@ type made struct {
 	sums [][]float32
 	mean []float64 // grams of a day, over all plays
 	// Days from the making, of every bag of every play.
-	firsts, moves, ends []float64
+	moves, ends []float64
 
 	bags   float64
 	starts bool
@@ -41,7 +41,7 @@ func (k Kind) newBatch(nth, bags int) *made {
 			m.sums[run][d] += sums[d-1]
 		}
 	}
-	for _, days := range [][]float64{m.firsts, m.moves, m.ends} {
+	for _, days := range [][]float64{m.moves, m.ends} {
 		slices.Sort(days)
 	}
 	return m
@@ -50,9 +50,7 @@ func (k Kind) newBatch(nth, bags int) *made {
 func (m *made) moved(_ int, day float64) { m.moves, m.starts = append(m.moves, day), true }
 
 func (m *made) picked(run int, day, grams float64) {
-	if m.starts {
-		m.firsts, m.starts = append(m.firsts, day), false
-	}
+	m.starts = false
 	if d := nearest(day); d < mostDays {
 		m.sums[run][d+1] += float32(grams / m.bags)
 	}
@@ -88,6 +86,18 @@ func (m *made) bestDay(earliest, from, to int) int {
 		}
 	}
 	return best
+}
+
+// about are the days before and after one, no earlier than the one given, whose bags
+// give at least such a share of what that one's give in the week.
+func (m *made) about(day int, w Want, earliest int, share float64) (from, to int) {
+	enough := share * m.meanBetween(w.From-day, w.To-day)
+	gives := func(d int) bool { return d < w.To && m.meanBetween(w.From-d, w.To-d) >= enough }
+	for from = day; from > earliest && gives(from-1); from-- {
+	}
+	for to = day; gives(to + 1); to++ {
+	}
+	return from, to
 }
 
 // Usual is what one batch gives, grams a bag made and losses inside, from batch to

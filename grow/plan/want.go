@@ -15,19 +15,18 @@ type Want struct {
 
 // An Answer says what to make. Days count from today.
 type Answer struct {
-	// Latest is the last day on which a bag can be made that has an even chance to
-	// be picked from before the week ends.
-	Latest int
-	// Best is the day, today or not, whose bags give most in that week.
-	Best int
-	// First is when a bag made on the earliest day is most likely picked from.
-	First int
+	// Best is the day, today or not, whose bags give most in that week; Latest the last
+	// whose bags give at least half of that.
+	Best, Latest int
+	// Good are the days about that of Likely, from the earliest on, whose bags give at
+	// least nine tenths of what its bags give in that week.
+	Good [2]int
+	// Reach is the first day that a week may begin on for which bags made on the
+	// earliest day are not too late.
+	Reach int
 	// Move and End are how many days after its making a bag is moved to fruiting and
 	// picked for the last time.
 	Move, End int
-	// PerBag is what a bag made on the day of Likely gives in that week, and All what
-	// it gives in all, on average.
-	PerBag, All float64
 	// Likely has an even chance to reach the grams, Sure nine in ten; nil where no
 	// bags are needed, or no number of bags does it.
 	Likely, Sure *Making
@@ -70,10 +69,11 @@ const (
 // that week; weeks those for which Makings say what they bring.
 func (k Kind) Make(w Want, promised Plays, weeks Weeks) Answer {
 	first := k.newBatch(0, tryBags)
-	a := Answer{Best: first.bestDay(w.From-mostDays, w.From, w.To), First: w.Earliest + middle(first.firsts),
-		Latest: w.To - 1 - middle(first.firsts), Move: middle(first.moves), End: middle(first.ends), All: first.meanBetween(0, mostDays)}
+	a := Answer{Best: first.bestDay(w.From-mostDays, w.From, w.To), Move: middle(first.moves), End: middle(first.ends)}
+	_, a.Latest = first.about(a.Best, w, w.From-mostDays, 0.5)
+	a.Reach = w.Earliest + w.From - a.Latest
 	day := first.bestDay(w.Earliest, w.From, w.To)
-	a.PerBag = first.meanBetween(w.From-day, w.To-day)
+	a.Good[0], a.Good[1] = first.about(day, w, w.Earliest, 0.9)
 	likely, sure := FigureOf(promised).Likely, FigureOf(promised).Low
 	a.LikelyEnough, a.SureEnough = likely >= w.Grams, sure >= w.Grams
 	if a.TooLate(w) {

@@ -75,7 +75,7 @@ func TestMake(t *testing.T) {
 		t.Errorf("bags are to be made although all is promised: %+v", done)
 	}
 	late := k.Make(Want{Grams: 8000, From: 5, To: 12}, nothing(), weeks)
-	if !late.TooLate(Want{}) || late.Likely != nil || late.First < 12 || late.Latest >= 0 {
+	if !late.TooLate(Want{}) || late.Likely != nil || late.Reach < 12 || late.Latest >= 0 {
 		t.Errorf("a bag made today is picked from within eleven days: %+v", late)
 	}
 	if n := eight.Needs(eight.Likely.Days[0]); n < eight.Likely.Each {
@@ -88,9 +88,17 @@ func TestMake(t *testing.T) {
 func TestMakeDay(t *testing.T) {
 	t.Parallel()
 	k := oyster()
-	a := k.Make(Want{Grams: 8000, From: 53, To: 60}, nothing(), nineWeeks())
-	if to := 56 - a.First; a.Best < to-4 || a.Best > to+4 {
-		t.Errorf("bags made on day %d give most in days 53 to 59, picked from after %d days", a.Best, a.First)
+	w := Want{Grams: 8000, From: 53, To: 60, Earliest: 3}
+	a := k.Make(w, nothing(), nineWeeks())
+	way := 13.0 + (4 - 1) + 9 // medians of the steps, on the way to the first picking
+	if to := 56 - int(way); a.Best < to-4 || a.Best > to+4 {
+		t.Errorf("bags made on day %d give most in days 53 to 59, picked from after %.0f days", a.Best, way)
+	}
+	if !(a.Good[0] <= a.Best && a.Best <= a.Good[1] && a.Good[1] < a.Latest) {
+		t.Errorf("%v are nearly as good as day %d, the last is %d", a.Good, a.Best, a.Latest)
+	}
+	if reach := k.Make(Want{Grams: 8000, From: a.Reach, To: a.Reach + 7, Earliest: w.Earliest}, nothing(), nineWeeks()); reach.TooLate(w) || reach.Latest != w.Earliest {
+		t.Errorf("for a week from day %d on the last day is %d, want day %d", a.Reach, reach.Latest, w.Earliest)
 	}
 }
 
