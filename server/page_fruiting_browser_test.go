@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"bagmark/grow"
+
+	"github.com/chromedp/chromedp"
 )
 
 // TestAWeekOfFruitingByScan: a trolley is filled bag by bag, into the room whose
@@ -58,4 +60,40 @@ func TestAWeekOfFruitingByScan(t *testing.T) {
 	}
 	p.goTo("/yield")
 	p.until(`document.querySelector("main .part").innerText.includes("411 g a bag")`)
+}
+
+// TestNextBagBeforeLogIt: the next bag is scanned while a weight stands on the
+// scale; it is kept with its bag, and what is typed for the next one stays when it
+// is logged.
+func TestNextBagBeforeLogIt(t *testing.T) {
+	t.Parallel()
+	p := newPhone(t)
+	codes := p.ripe("2")
+	p.expect("404") // a label that is none of the farm's
+	p.goTo("/harvest")
+	p.scan("http://192.168.1.20:8080/B/" + codes[0] + "\r")
+	p.until(`document.querySelector("#f-gross")`)
+	keys := func(nth ...string) {
+		t.Helper()
+		for _, n := range nth {
+			p.tap(".pad button:nth-child(" + n + ")")
+		}
+	}
+	p.do(chromedp.SetValue("#f-tare", "45"))
+	keys("9", "4", "5") // 345
+	p.scan("7K3M9QXR\r")
+	p.until(`document.querySelector("[role=alert]") && document.querySelector("#f-gross").value + " " + document.querySelector("#f-tare").value === "345 45"`)
+	p.scan("http://192.168.1.20:8080/B/" + codes[1] + "\r")
+	p.until(`document.querySelector("main").innerText.includes("345 g on the scale for KING #1: not logged yet") && document.querySelector("#f-tare").value === "45" && !document.querySelector("#f-gross").value`)
+	keys("8") // 2
+	p.tap("[value=late]")
+	p.until(`!document.querySelector("[name=was]") && document.querySelector("#f-gross").value === "2"`)
+	keys("4", "5") // 245
+	p.tap("form:has(#f-gross) .button.main")
+	p.until(`document.querySelector(".did .marked-last")?.textContent === "200 g"`)
+	for i, want := range []float64{300, 200} {
+		if got := p.bag(codes[i]).Grams; got != want {
+			t.Errorf("bag %d: %g g, want %g", i+1, got, want)
+		}
+	}
 }

@@ -1,12 +1,16 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
+	"time"
 
 	"bagmark/grow"
 	"bagmark/scanner"
@@ -19,7 +23,8 @@ import (
 //
 // A bag is scanned, then what the scale shows is typed: the tare is remembered
 // and taken off here, so that what is logged is mushrooms alone. A scan chooses
-// the bag and logs nothing.
+// the bag and logs nothing; a weight that was typed and not logged before it
+// waits, by name, until somebody logs or drops it.
 
 // harvestState is what a device is weighing.
 type harvestState struct {
@@ -27,6 +32,7 @@ type harvestState struct {
 	TareG  float64       `json:"tare_g,omitempty"`
 	Ounces bool          `json:"ounces,omitempty"` // the scale shows no pounds
 	On     grow.Date     `json:"on,omitempty"`     // the day of Weighed
+	Waits  []harvestWait `json:"waits,omitempty"`  // newest first
 	Marks  []harvestMark `json:"marks,omitempty"`
 	Bags   int           `json:"bags,omitempty"` // weighed on that day, and
 	Grams  float64       `json:"grams,omitempty"`
@@ -41,6 +47,29 @@ type harvestMark struct {
 	Entry grow.ID   `json:"entry"`
 	Grams float64   `json:"grams"`
 	Flush int       `json:"flush"`
+}
+
+// harvestWait is a weight that was typed when the next bag was scanned, as it was
+// typed.
+type harvestWait struct {
+	Bag    grow.Code `json:"bag"`
+	Name   string    `json:"name"`
+	Pounds string    `json:"pounds,omitempty"`
+	Gross  string    `json:"gross"`
+	Tare   string    `json:"tare"`
+	Flush  string    `json:"flush"`
+	Unit   string    `json:"unit,omitempty"`
+}
+
+// Was tells one weight of a bag from another.
+func (w harvestWait) Was() string { return w.Pounds + "/" + w.Gross }
+
+// Words are what the scale showed.
+func (w harvestWait) Words() string {
+	if w.Unit != "oz" {
+		return w.Gross + " g"
+	}
+	return strings.TrimSpace(onlyIf(w.Pounds != "", w.Pounds+" lb ") + onlyIf(w.Gross != "", w.Gross+" oz"))
 }
 
 // mostHarvestMarks is how many weighings can be taken back from the page.
@@ -113,9 +142,6 @@ func (s *Server) drawHarvest(c echo.Context, status int, state harvestState, for
 		state.Bags, state.Grams = 0, 0
 	}
 	p := harvestPage{frame: f, State: state, Form: form, Sound: sound}
-	if p.Form.values == nil {
-		p.Form = formOf("tare", f.U.MassTyped(state.TareG, grow.Kitchen))
-	}
 	if state.Bag != "" {
 		b, err := s.store.Bag(c.Request().Context(), state.Bag)
 		if err != nil && grow.KindOf(err) != grow.NotFound {
@@ -125,7 +151,32 @@ func (s *Server) drawHarvest(c echo.Context, status int, state harvestState, for
 			p.Bag = &b
 		}
 	}
+	p.fill(grow.DateOf(s.store.Now(), farm.Zone), farm.Zone)
 	return s.show(c, status, "harvest", p)
+}
+
+// fill offers what was not typed: the tare used last, and the flush of the last
+// pick where that was today, else the next.
+func (p *harvestPage) fill(today grow.Date, zone *time.Location) {
+	values := maps.Clone(p.Form.values)
+	if values == nil {
+		values = url.Values{}
+	}
+	if !values.Has("tare") {
+		values.Set("tare", p.U.MassTyped(p.State.TareG, grow.Kitchen))
+	}
+	if p.Bag != nil && !values.Has("flush") {
+		values.Set("flush", fmt.Sprint(p.Bag.Flush+rank(!pickedOn(*p.Bag, today, zone))))
+	}
+	p.Form.values = values
+}
+
+// pickedOn tells whether the last pick of a bag was on a day.
+func pickedOn(b store.Bag, day grow.Date, zone *time.Location) bool {
+	last := slices.IndexFunc(b.Entries, func(e grow.Entry) bool {
+		return e.Kind == grow.KindHarvest && e.VoidedBy == "" && e.Fits
+	})
+	return last >= 0 && grow.DateOf(b.Entries[last].At, zone) == day
 }
 
 func (s *Server) postHarvest(c echo.Context) error {
@@ -151,7 +202,11 @@ func (s *Server) postHarvest(c echo.Context) error {
 	case refusal == nil:
 		return c.Redirect(http.StatusSeeOther, "/harvest?did=logged")
 	}
-	f, ok := newForm(x.v).refused(refusal)
+	var typed form // into the fields of the bag on the scale
+	if act := x.v.Get("act"); act == "weigh" || act == "scan" && grow.Code(x.v.Get("bag")) == x.d.Harvest.Bag {
+		typed = newForm(x.v)
+	}
+	f, ok := typed.refused(refusal)
 	if !ok {
 		return refusal
 	}
@@ -161,7 +216,16 @@ func (s *Server) postHarvest(c echo.Context) error {
 func (s *Server) harvestAct(ctx context.Context, who store.Actor, state *harvestState, v url.Values, how heard) error {
 	switch v.Get("act") {
 	case "weigh":
+		if err := s.weigh(ctx, who, state, v, how); err != nil {
+			return err
+		}
+		state.Bag = ""
+		return nil
+	case "late":
 		return s.weigh(ctx, who, state, v, how)
+	case "drop":
+		state.waitsNoMore(v)
+		return nil
 	case "other":
 		state.Bag = ""
 		return nil
@@ -176,6 +240,12 @@ func (s *Server) harvestAct(ctx context.Context, who store.Actor, state *harvest
 		state.Bags, state.Grams, state.Marks = max(0, state.Bags-1), math.Max(0, state.Grams-last.Grams), state.Marks[1:]
 		return nil
 	}
+	return s.toScale(ctx, state, v)
+}
+
+// toScale puts the bag of a scanned label on the scale. What is no bag, or one
+// that nothing can be picked from, leaves the bag that stands there.
+func (s *Server) toScale(ctx context.Context, state *harvestState, v url.Values) error {
 	ref, err := scanner.ParseTyped(v.Get("code"))
 	if err != nil {
 		return err
@@ -184,20 +254,48 @@ func (s *Server) harvestAct(ctx context.Context, who store.Actor, state *harvest
 	if err != nil {
 		return err
 	}
-	state.Bag = b.Code
-	if b.State.Out() {
-		state.Bag, state.Notice = "", fmt.Sprintf("%s is %s: nothing can be picked from it.", nameOfBag(b), b.State)
+	if tare := typedGrams(scaleUnits(v), grow.Kitchen, v, "tare", new(grow.Problems)); tare != nil && *tare >= 0 {
+		state.TareG = *tare
 	}
+	if b.State.Out() {
+		state.Notice = fmt.Sprintf("%s is %s: nothing can be picked from it.", nameOfBag(b), b.State)
+		return nil
+	}
+	if before := grow.Code(v.Get("bag")); before != b.Code && typed(v, "pounds")+typed(v, "gross") != "" {
+		left, err := s.store.Bag(ctx, before)
+		if err != nil {
+			return err
+		}
+		state.waitsFor(left, v)
+	}
+	state.Bag = b.Code
 	return nil
+}
+
+// waitsFor keeps a weight that was typed for a bag and not logged.
+func (s *harvestState) waitsFor(b store.Bag, v url.Values) {
+	w := weightTyped(v)
+	w.Bag, w.Name = b.Code, nameOfBag(b)
+	if !slices.Contains(s.Waits, w) { // a phone out of reach shows the page as it was, and says it again
+		s.Waits = append([]harvestWait{w}, s.Waits...)
+	}
+}
+
+func weightTyped(v url.Values) harvestWait {
+	return harvestWait{Pounds: typed(v, "pounds"), Gross: typed(v, "gross"), Tare: typed(v, "tare"), Flush: v.Get("flush"), Unit: v.Get("unit")}
+}
+
+// waitsNoMore forgets a weight that was logged or dropped: by what it was, for
+// it may have been put right, or the same one logged from the scale.
+func (s *harvestState) waitsNoMore(v url.Values) {
+	was := cmp.Or(v.Get("was"), weightTyped(v).Was())
+	s.Waits = slices.DeleteFunc(s.Waits, func(w harvestWait) bool { return string(w.Bag) == v.Get("bag") && w.Was() == was })
 }
 
 // weigh logs what is left of the scale's weight without the tare.
 func (s *Server) weigh(ctx context.Context, who store.Actor, state *harvestState, v url.Values, how heard) error {
 	var p grow.Problems
-	u := grow.UnitsOf("metric")
-	if v.Get("unit") == "oz" { // as the page said it, whatever the farm writes by now
-		u = grow.UnitsOf("imperial")
-	}
+	u := scaleUnits(v)
 	gross, tare := grossOf(v, u, &p), typedGrams(u, grow.Kitchen, v, "tare", &p)
 	if tare == nil {
 		tare = new(0.0)
@@ -227,11 +325,20 @@ func (s *Server) weigh(ctx context.Context, who store.Actor, state *harvestState
 		return err
 	}
 	state.note(harvestMark{Bag: b.Code, Name: nameOfBag(b), Entry: e.ID, Grams: net, Flush: b.Flush}, grow.DateOf(s.store.Now(), s.store.Zone(ctx)))
-	state.TareG, state.Bag = *tare, ""
+	state.TareG = *tare
+	state.waitsNoMore(v)
 	if pounds := typed(v, "pounds") != ""; pounds || *gross >= grow.GramsPerPound {
 		state.Ounces = !pounds && u.Weight == grow.ImperialWeight
 	}
 	return nil
+}
+
+// scaleUnits are as the page said them, whatever the farm writes by now.
+func scaleUnits(v url.Values) grow.Units {
+	if v.Get("unit") == "oz" {
+		return grow.UnitsOf("imperial")
+	}
+	return grow.UnitsOf("metric")
 }
 
 // grossOf is what the scale shows: grams, ounces, or pounds and ounces in two fields.

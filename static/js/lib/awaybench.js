@@ -3,6 +3,7 @@
 import { codeOf, spaced } from "./code.js";
 import { clock } from "./entry.js";
 import * as signal from "./signal.js";
+import { intoView } from "./view.js";
 
 const seen = new Set(); // on a sweep, while the farm was away
 
@@ -97,5 +98,6 @@ function say(box, name, more, sound) {
   const line = (className, textContent) => Object.assign(document.createElement("p"), { className, textContent });
   note.replaceChildren(line("marked-last", name), line("lead", `${more ? `${more} · ` : ""}${clock(new Date())}, kept on this phone: the farm does not answer.`));
   note.classList.toggle("bad", sound === signal.refused);
+  intoView(box);
   sound();
 }

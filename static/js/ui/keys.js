@@ -27,4 +27,5 @@ function half() {
   says.dataset.half = "";
   says.setAttribute("role", "alert");
   current.before(says);
+  says.scrollIntoView({ block: "nearest", behavior: "instant" });
 }

@@ -7,9 +7,10 @@ import { enhanceAll } from "../lib/enhance.js";
 import { all, forget, keep, onChange, stamped, uuid } from "../lib/outbox.js";
 import { flush, hold, letGo, waiting } from "../lib/send.js";
 import * as signal from "../lib/signal.js";
+import { intoView } from "../lib/view.js";
 
 const PATIENCE = 4000; // milliseconds for an answer
-const REST = 700; // milliseconds in which the same tap again is the first one's echo
+const REST = 400; // milliseconds in which the same tap again is the first one's echo: a wet glove's, or a double tap
 const sounds = { logged: signal.logged, refused: signal.refused, off: signal.switchOff, place: signal.turned };
 let timer;
 let turn = Promise.resolve();
@@ -26,7 +27,7 @@ export function enhance(box) {
     delete form.dataset.line;
     delete form.dataset.at;
     fields.delete("id"); // the page may be an old one, kept on this phone
-    if (!line && echo(String(new URLSearchParams(fields)), event.timeStamp)) return;
+    if (!line && echo(String(new URLSearchParams(fields)), event.timeStamp)) { turn = turn.then(tellEcho); return; }
     if (!line) form.querySelector("input[name=code]:not([type=hidden])")?.form.reset();
     fields.set("id", line ?? uuid());
     begin(form.getAttribute("action"), [...fields], at);
@@ -35,11 +36,21 @@ export function enhance(box) {
   remind(box);
 }
 
-// echo tells whether a tap is only the last one's.
+// echo tells whether a tap is only the last one's. Whoever goes on tapping is
+// heard again after each rest.
 function echo(what, at) {
   const again = tapped[0] === what && at - tapped[1] < REST;
-  tapped = [what, at];
+  if (!again) tapped = [what, at];
   return again;
+}
+
+// tellEcho says why a tap did nothing, beside what the first one did.
+function tellEcho() {
+  const says = here().querySelector("[data-echo]") ?? Object.assign(document.createElement("p"), { className: "note", textContent: "Two taps at once count as one. Tap again for another." });
+  says.dataset.echo = "";
+  says.setAttribute("role", "status");
+  here().prepend(says);
+  intoView(here());
 }
 
 function begin(path, fields, at) {
@@ -111,7 +122,9 @@ async function load(path, options, quiet) {
   const box = show(fresh);
   await enhanceAll(box.parentNode);
   remind(box);
-  if (!quiet) sounds[box.dataset.sound]?.();
+  if (quiet) return true;
+  intoView(box);
+  sounds[box.dataset.sound]?.();
   return true;
 }
 
@@ -119,6 +132,7 @@ async function load(path, options, quiet) {
 // somebody may be typing.
 function show(fresh) {
   const box = here();
+  keepTyped(box, fresh);
   const [form, like] = [box, fresh].map((part) => part.querySelector(":scope > #scans"));
   if (!form || !like) {
     box.replaceWith(fresh);
@@ -129,7 +143,19 @@ function show(fresh) {
   for (const node of [...box.childNodes]) if (node !== form) node.remove();
   const nodes = [...fresh.childNodes];
   const middle = nodes.indexOf(like);
+  form.elements.id.value = like.elements.id.value;
   form.before(...nodes.slice(0, middle));
   form.after(...nodes.slice(middle + 1));
   return box;
 }
+
+// keepTyped hands what was typed into a form on to the one that takes its place:
+// another tab, or another form of the page, may have been what changed it.
+function keepTyped(box, fresh) {
+  for (const form of box.querySelectorAll("form[data-keep]")) {
+    const next = [...fresh.querySelectorAll("form[data-keep]")].find((f) => f.dataset.keep === form.dataset.keep);
+    for (const field of next ? form.elements : []) if (changed(field)) next.elements[field.name].value = field.value;
+  }
+}
+
+const changed = (field) => field.type === "text" && field.value !== field.defaultValue || field.selectedOptions?.[0]?.defaultSelected === false;
