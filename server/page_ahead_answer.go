@@ -58,7 +58,7 @@ func answerWords(u grow.Units, all *store.WeekAhead) *aheadAnswer {
 	case w.Sure != nil:
 		a.Sure = fmt.Sprintf("For nine chances in ten: %s.", makingWords(w.Sure))
 		if w.Likely != nil && w.Sure.Bags >= 2*w.Likely.Bags {
-			a.Sure += " So many, because bags of one day ripen together and may miss the week."
+			a.Sure += " So many, because a batch may come early or late, or give little."
 		}
 		if w.Likely == nil {
 			a.making(u, all, w.Sure)
