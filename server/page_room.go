@@ -245,7 +245,7 @@ func (p *airPage) breathe() {
 	}
 	low, high := climate.Breathe(kg, climate.HeatLowWPerKg, *p.Facts.VolumeM3, climate.CO2WarnPPM), climate.Breathe(kg, climate.HeatHighWPerKg, *p.Facts.VolumeM3, climate.CO2WarnPPM)
 	p.Breath = []string{
-		fmt.Sprintf("About %s of growing bags in %s m³ breathe out %.0f to %.0f g of carbon dioxide an hour.", kilograms(kg, p.U), numberWords(*p.Facts.VolumeM3), low.GramsPerHour, high.GramsPerHour),
+		fmt.Sprintf("About %s of growing bags in %s m³ breathe out %s to %s %s of carbon dioxide an hour.", kilograms(kg, p.U), numberWords(*p.Facts.VolumeM3), p.U.Small(low.GramsPerHour), p.U.Small(high.GramsPerHour), p.U.Unit(grow.Kitchen)),
 		fmt.Sprintf("Shut, this room would rise %.0f to %.0f ppm an hour: from outside air past 5,000 ppm, the usual limit of a working day, in %.1f to %.1f hours, past 15,000, where people must leave, in %.0f to %.0f.", low.RisePPMPerHour, high.RisePPMPerHour, high.HoursToWarn, low.HoursToWarn, high.HoursToLeave, low.HoursToLeave),
 		fmt.Sprintf("%.0f to %.0f m³ of fresh air an hour hold it at 5,000 ppm; %.0f to %.0f at 1,000.", low.FreshM3PerHour, high.FreshM3PerHour, climate.FreshAir(low.LitresPerHour, 1000), climate.FreshAir(high.LitresPerHour, 1000)),
 	}
