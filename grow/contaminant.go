@@ -62,12 +62,6 @@ func Signs() []string { return keysOf(signWords, func(s SignWord) string { retur
 // IsWhat tells whether key is one of [Whats].
 func IsWhat(key string) bool { _, ok := ContaminantOf(key); return ok }
 
-// IsWhere tells whether key is one of [Wheres].
-func IsWhere(key string) bool { _, ok := WhereOf(key); return ok }
-
-// IsSign tells whether key is one of [Signs].
-func IsSign(key string) bool { _, ok := SignOf(key); return ok }
-
 // Contaminants are all kinds. The caller owns the copy.
 func Contaminants() []Contaminant {
 	out := slices.Clone(contaminants)

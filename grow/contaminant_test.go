@@ -20,8 +20,8 @@ func TestKeysOfEntries(t *testing.T) {
 		is   func(string) bool
 	}{
 		{"what", grow.Whats(), "green_mould blue_green_mould powdery_mould black_pin_mould orange_mould cobweb wet_spot yeast other unsure", grow.IsWhat},
-		{"where", grow.Wheres(), "top filter seal fold side bottom bottom_corner spawn_points hole edge_of_growth under_label all_over", grow.IsWhere},
-		{"sign", grow.Signs(), "started no_growth condensation metabolites cloudy_fluid dry_patch browning tint fluff pins stalled thin leak puffed hot flies mites", grow.IsSign},
+		{"where", grow.Wheres(), "top filter seal fold side bottom bottom_corner spawn_points hole edge_of_growth under_label all_over", func(key string) bool { _, ok := grow.WhereOf(key); return ok }},
+		{"sign", grow.Signs(), "started no_growth condensation metabolites cloudy_fluid dry_patch browning tint fluff pins stalled thin leak puffed hot flies mites", func(key string) bool { _, ok := grow.SignOf(key); return ok }},
 	} {
 		if diff := cmp.Diff(strings.Fields(test.want), test.got); diff != "" {
 			t.Errorf("%s (-want +got):\n%s", test.name, diff)
@@ -58,7 +58,7 @@ func TestContaminants(t *testing.T) {
 			t.Errorf("%s: points to, never caused by", c.What)
 		}
 		for _, where := range c.Where {
-			if !grow.IsWhere(where) {
+			if _, ok := grow.WhereOf(where); !ok {
 				t.Errorf("%s: first seen at %q, which is no part of a bag", c.What, where)
 			}
 		}

@@ -173,18 +173,23 @@ func OwnSpecies(overrides []Override) []Species {
 	return list
 }
 
-// SpeciesOf is what the farm knows of a strain: the species, then the farm's
-// figures for it, then those for the strain, whose name is compared without
-// regard to case. It is false for a species that the farm does not have.
-func SpeciesOf(overrides []Override, slug Slug, strain string) (Species, bool) {
-	s, ok := find(OwnSpecies(overrides), func(s Species) bool { return s.Slug == slug })
+// SpeciesOf is what a farm knows of a strain: the species among its own, as
+// [OwnSpecies] gives them, then its figures for the strain, whose name is compared
+// without regard to case and spaces. It is false for a species that the farm does
+// not have.
+func SpeciesOf(own []Species, overrides []Override, slug Slug, strain string) (Species, bool) {
+	s, ok := find(own, func(s Species) bool { return s.Slug == slug })
 	if !ok {
 		return Species{}, false
 	}
 	for _, o := range overrides {
-		if o.Slug == slug && o.Strain != "" && strings.EqualFold(o.Strain, strain) {
+		if o.Slug == slug && o.Strain != "" && strain != "" && sameName(o.Strain, strain) {
 			s = s.With(o)
 		}
 	}
 	return s, true
+}
+
+func sameName(a, b string) bool {
+	return strings.EqualFold(strings.Join(strings.Fields(a), " "), strings.Join(strings.Fields(b), " "))
 }

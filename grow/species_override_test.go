@@ -94,16 +94,16 @@ func TestSpeciesOf(t *testing.T) {
 	}{
 		{"whole species", "", "pleurotus-eryngii", 15, "KONIG"},
 		{"unknown strain", "short", "pleurotus-eryngii", 15, "KONIG"},
-		{"strain over species, any case", "long stem", "pleurotus-eryngii", 19, "KONIG"},
+		{"strain over species, any case and spaces", " long  stem", "pleurotus-eryngii", 19, "KONIG"},
 		{"the farm's own species", "", "agrocybe-farmi", 15, "FIELD"},
 		{"untouched", "", "flammulina-filiformis", 16, "ENOKI"},
 	} {
-		s, ok := grow.SpeciesOf(overrides, test.slug, test.strain)
+		s, ok := grow.SpeciesOf(grow.OwnSpecies(overrides), overrides, test.slug, test.strain)
 		if !ok || s.SpawnRun.Days.Typical != test.typical || s.Short != test.short {
 			t.Errorf("%s: got %v %v %s", test.name, ok, s.SpawnRun.Days, s.Short)
 		}
 	}
-	if _, ok := grow.SpeciesOf(overrides, "agaricus-nowhere", ""); ok {
+	if _, ok := grow.SpeciesOf(grow.OwnSpecies(overrides), overrides, "agaricus-nowhere", ""); ok {
 		t.Error("found a species that nobody has")
 	}
 	if n := len(grow.OwnSpecies(overrides)); n != 16 {

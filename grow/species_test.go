@@ -13,7 +13,7 @@ import (
 
 func species(t *testing.T, slug grow.Slug) grow.Species {
 	t.Helper()
-	s, ok := grow.SpeciesOf(nil, slug, "")
+	s, ok := grow.SpeciesOf(grow.OwnSpecies(nil), nil, slug, "")
 	if !ok {
 		t.Fatalf("no built-in species %s", slug)
 	}

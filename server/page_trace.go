@@ -86,6 +86,9 @@ func (s *Server) showTrace(c echo.Context) error {
 var sharedWords = map[string]string{trace.KeySpawnLot: "same spawn lot", trace.KeySpawnJar: "spawn from the same jar", trace.KeySteriliserRun: "same steriliser run",
 	trace.KeySubstrateLot: "same lot of substrate", trace.KeyPlace: "stands in the same place", trace.KeyMadeNear: "made near it at the bench"}
 
+// Patterns are the usual patterns of bad bags, to look one's own up in.
+func (p tracePage) Patterns() []grow.Pattern { return grow.Patterns() }
+
 // turnWords say how many of the living bags that share one thing may turn.
 func turnWords(turn trace.SharedTurn, t store.Trace, farm *store.Farm) string {
 	what, ok := sharedWords[turn.Key]

@@ -33,17 +33,7 @@ func (f *Farm) Knows(slug grow.Slug) bool {
 // SpeciesOf is a species as the farm has it, with a strain's own figures where
 // it has some. A nil strain is the species itself.
 func (f *Farm) SpeciesOf(slug grow.Slug, strain *string) (grow.Species, bool) {
-	i := slices.IndexFunc(f.Species, func(s grow.Species) bool { return s.Slug == slug })
-	if i < 0 {
-		return grow.Species{}, false
-	}
-	s := f.Species[i]
-	for _, o := range f.Own {
-		if strain != nil && o.Slug == slug && o.Strain != "" && nameKey(o.Strain) == nameKey(*strain) {
-			s = s.With(o)
-		}
-	}
-	return s, true
+	return grow.SpeciesOf(f.Species, f.Own, slug, textCell(strain))
 }
 
 // PutSpecies sets the farm's own figures of a species, or of one strain of it.

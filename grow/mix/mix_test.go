@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"bagmark/grow/mix"
+	"bagmark/grow/yield"
 )
 
 // near compares as printed: to half a unit of the last decimal.
@@ -15,13 +16,14 @@ func near(t *testing.T, what string, got, want float64, decimals int) {
 	}
 }
 
+// efficiency is what the pages of yield say of a bag that gave so much.
 func efficiency(t *testing.T, fresh, dry float64) float64 {
 	t.Helper()
-	pct, ok := mix.Efficiency(fresh, dry)
-	if !ok {
+	g := yield.Sum([]yield.Bag{{Batch: "one", Grams: fresh, DryG: dry, Fate: yield.Done}}, []int{0}, yield.Efficiency)
+	if g.EfficiencyPct == nil {
 		t.Fatalf("no efficiency of %g on %g", fresh, dry)
 	}
-	return pct
+	return *g.EfficiencyPct
 }
 
 // TestArithmeticOfABag works through ten cases. The formulas are the standard
@@ -121,9 +123,6 @@ func TestPlansThatCannotBe(t *testing.T) {
 		if pct, ok := mix.OvenMoisture(w[0], w[1]); ok {
 			t.Errorf("a sample of %g, dried %g, has %g %%", w[0], w[1], pct)
 		}
-	}
-	if pct, ok := mix.Efficiency(100, 0); ok {
-		t.Errorf("on nothing dry: %g", pct)
 	}
 	if mix.UsualSpawn.Holds(1.9) || !mix.UsualSpawn.Holds(2) || !mix.UsualSpawn.Holds(5) {
 		t.Error("the usual spawn rate is 2 to 5 %, both counted in")

@@ -23,14 +23,3 @@ func OvenMoisture(beforeG, afterG float64) (pct float64, ok bool) {
 	}
 	return Moisture(beforeG, afterG), true
 }
-
-// Efficiency is biological efficiency: fresh mushrooms of all flushes in per cent
-// of the dry substrate at filling. It can pass 100, as mushrooms are mostly
-// water. Papers differ in whether the spawn is counted in: whoever shows a figure
-// says which. ok is false without a dry mass.
-func Efficiency(freshG, dryG float64) (pct float64, ok bool) {
-	if !(dryG > 0) {
-		return 0, false
-	}
-	return 100 * freshG / dryG, true
-}

@@ -77,9 +77,6 @@ type Counted struct {
 	Giving, Elsewhere, NotWeighed, NoDry int
 }
 
-// NotCounted is how many do not count.
-func (c Counted) NotCounted() int { return c.Giving + c.Elsewhere + c.NotWeighed + c.NoDry }
-
 // batchTally is what decides whether a batch counts.
 type batchTally struct{ done, giving, spent, weighed int }
 

@@ -72,9 +72,6 @@ func (s Spread) variance(g []cell) float64 {
 	return s.Within/n + s.Between*squares/(n*n)
 }
 
-// Share of the spread that whole batches bring: the intraclass correlation.
-func (s Spread) Share() float64 { return s.Between / (s.Between + s.Within) }
-
 // t975 is the 97.5 % point of Student's t; none below one degree of freedom.
 func t975(free float64) float64 {
 	if !(free >= 1) {
