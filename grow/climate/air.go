@@ -30,15 +30,8 @@ const (
 // off this much heat.
 func CO2GramsPerHour(kgWet, wPerKg float64) float64 { return kgWet * wPerKg * 3.6 / kJPerGramCO2 }
 
-// HeatOfCO2 is the reverse, W/kg.
-func HeatOfCO2(gramsPerHourPerKg float64) float64 { return gramsPerHourPerKg * kJPerGramCO2 / 3.6 }
-
 // CO2Litres is the volume of a mass of carbon dioxide at 20 °C.
 func CO2Litres(grams float64) float64 { return grams * litresPerG }
-
-// RespirationAt scales a rate from one core temperature to another: a fifth more a
-// degree (a forum post and a trade article of 1966 on compost).
-func RespirationAt(rate, atC, nowC float64) float64 { return rate * math.Pow(1.2, nowC-atC) }
 
 // Breath is what a room of growing bags does to its air.
 type Breath struct {
@@ -89,11 +82,4 @@ func AirAt(ppm float64) Air {
 		return AirWarn
 	}
 	return AirFine
-}
-
-// CoreRise estimates how much warmer than the air the middle of a bag is, taken as
-// a ball: heat in W/m³, radius in m, conductivity in W/(m·K), and the film of air
-// around it in W/(m²·K).
-func CoreRise(wPerM3, radiusM, conductivity, film float64) float64 {
-	return wPerM3*radiusM*radiusM/(6*conductivity) + wPerM3*radiusM/(3*film)
 }

@@ -2,7 +2,6 @@ package climate
 
 import (
 	"fmt"
-	"math"
 
 	"bagmark/grow"
 )
@@ -35,22 +34,6 @@ func (c Curve) Rate(coreC float64) float64 {
 	width := c.optC - c.minC
 	bracket := width*(coreC-c.optC) - (c.optC-c.maxC)*(c.optC+c.minC-2*coreC)
 	return over * up * up / (width * bracket)
-}
-
-// Days is how long growth takes at one core temperature that took days at
-// another; infinite where nothing grows. The lag is stretched alike (common
-// practice).
-func (c Curve) Days(days, atC, nowC float64) float64 {
-	now := c.Rate(nowC)
-	if now == 0 {
-		return math.Inf(1)
-	}
-	return days * c.Rate(atC) / now
-}
-
-// Shifted is the same curve for a strain that likes it warmer by this much.
-func (c Curve) Shifted(byC float64) Curve {
-	return Curve{c.minC + byC, c.optC + byC, c.maxC + byC}
 }
 
 // Cardinal gives back the three temperatures.

@@ -114,14 +114,3 @@ func builtIn(t testing.TB, slug grow.Slug) grow.Species {
 	t.Fatalf("no built-in species %s", slug)
 	return grow.Species{}
 }
-
-func TestDaysScale(t *testing.T) {
-	t.Parallel()
-	c := curve(t, 5, 20, 30)
-	near(t, "days", c.Days(10, 20, 15), 12.5, 1e-3) // the published .80000
-	if d := c.Days(10, 20, 31); !math.IsInf(d, 1) {
-		t.Errorf("where nothing grows it takes %v days", d)
-	}
-	shifted, _, _ := c.Shifted(2).Cardinal()
-	near(t, "shifted", shifted, 7, 0)
-}

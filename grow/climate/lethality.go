@@ -27,9 +27,6 @@ func (s span) lethalMinutes() float64 {
 	return minutes * zC * (Lethality(s.b.C) - Lethality(s.a.C)) / (math.Ln10 * rise)
 }
 
-// MinutesFor is how long a core held at this temperature needs for this F0.
-func MinutesFor(f0, coreC float64) float64 { return f0 / Lethality(coreC) }
-
 // A Soaked says what a run did at one place of the load.
 type Soaked struct {
 	// F0 is in minutes at 121.1 °C. Where there are gaps it is what is certain;
@@ -133,17 +130,4 @@ func (s *Soaked) hold(sorted []Point, lines []span) {
 			s.LowestHeld = min(s.LowestHeld, p.C)
 		}
 	}
-}
-
-// Coldest is the place that a load is judged by: the lowest F0 of all places that
-// were measured, as an index; -1 without places. What was not measured may have
-// been colder still.
-func Coldest(places []Soaked) int {
-	best := -1
-	for i, p := range places {
-		if best < 0 || p.F0 < places[best].F0 {
-			best = i
-		}
-	}
-	return best
 }

@@ -48,7 +48,7 @@ func TestLethality(t *testing.T) {
 		near(t, "rate", climate.Lethality(c), want, 5.1e-6)
 	}
 	for c, want := range map[float64]float64{98: 204.2, 100: 128.8, 105: 40.7, 110: 12.9, 115: 4.07} {
-		near(t, "minutes for F0 1", climate.MinutesFor(1, c), want, .051)
+		near(t, "minutes for F0 1", 1/climate.Lethality(c), want, .051)
 	}
 }
 
@@ -173,16 +173,6 @@ func TestLongestStep(t *testing.T) {
 		if got := climate.LongestStep(c.points); got != c.want {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
-	}
-}
-
-func TestColdest(t *testing.T) {
-	t.Parallel()
-	if got := climate.Coldest([]climate.Soaked{{F0: 20}, {F0: 12}, {F0: 15}}); got != 1 {
-		t.Errorf("coldest = %d, want 1", got)
-	}
-	if got := climate.Coldest(nil); got != -1 {
-		t.Errorf("coldest of none = %d", got)
 	}
 }
 
