@@ -14,8 +14,9 @@ import (
 // allowed, against the growth at which those days were learnt: for a published
 // range, or the farm's own figures, that at the target of the band in a bag that
 // stands alone; for a law learnt from the farm's batches the mean growth in the
-// places of those batches, where most of their days are known, else the target too
-// (a first order: what those batches' own rooms were is then taken to be right).
+// places of those of them most of whose days are known, which stand for the others;
+// without any the target too (a first order: the rooms of those batches are then
+// taken to have been right).
 // Hours of which nothing is known go by as usual. What is said ahead is the mean of
 // the last known days where the bag stands. Days of ripening are not counted so.
 

@@ -114,8 +114,8 @@ func (t *tx) measuredBatches(f *Farm, past []pastBatch, curve climate.Curve) (po
 	return points, nil
 }
 
-// usualGrowth is the mean growth in the places of the batches that a law was learnt
-// from, 0 unless most days of most of them are known.
+// usualGrowth is the mean growth in the places of those of the batches that a law
+// was learnt from most of whose days are known, 0 if there are none.
 func (t *tx) usualGrowth(f *Farm, from []pastRun, curve climate.Curve) (float64, error) {
 	var sum float64
 	n := 0
@@ -129,7 +129,7 @@ func (t *tx) usualGrowth(f *Farm, from []pastRun, curve climate.Curve) (float64,
 			n++
 		}
 	}
-	if n == 0 || 2*n < len(from) || sum/float64(n) < climate.LeastUsual {
+	if n == 0 || sum/float64(n) < climate.LeastUsual {
 		return 0, nil
 	}
 	return sum / float64(n), nil
