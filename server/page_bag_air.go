@@ -19,15 +19,14 @@ type bagAirPage struct {
 	Words []string
 	Room  string // how its forecast counts with the room
 	Span  string
-	Sign  string
 	Stays []stayLine
 	Rests string // what the figures rest on
 }
 
 // stayLine is one stay in one place.
 type stayLine struct {
-	Place, Since, Days, Mean, Over, Under, Unknown string
-	Touching                                       bool
+	Place, Since, Words string
+	Touching            bool
 }
 
 func (s *Server) showBagAir(c echo.Context) error {
@@ -43,7 +42,7 @@ func (s *Server) showBagAir(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	p := bagAirPage{frame: f, Bag: b, Sign: farm.Writing.DegreeSign()}
+	p := bagAirPage{frame: f, Bag: b}
 	if b.Air == nil {
 		p.Words = []string{"Nothing is known of the air of any place yet.", "Type a reading on a room's page, give it a logger's file, or say what its thermostat is set to."}
 		return s.show(c, http.StatusOK, "bag-air", p)
@@ -61,13 +60,9 @@ func (p *bagAirPage) fill(a store.BagAir, farm *store.Farm) {
 	p.Span = fmt.Sprintf("From %s to %s, %s", u.DayTime(a.From), u.DayTime(a.Until), map[string]string{
 		"growing": "still growing", "grown_over": "when it was seen grown over", "fruiting": "when it went to fruiting", "out": "when it went out"}[a.Ended])
 	for _, s := range a.Stays {
-		line := stayLine{Place: "no place given", Since: "from " + u.DayTime(s.From), Days: daysWords(s.Until.Sub(s.From).Hours() / 24), Mean: "–",
-			Over: daysWords(s.Exposure.Above), Under: daysWords(s.Exposure.Below), Unknown: daysWords(s.Exposure.Unknown), Touching: s.Touching}
+		line := stayLine{Place: "no place given", Since: "from " + u.DayTime(s.From), Words: stayWords(s, u), Touching: s.Touching}
 		if s.Place != nil {
 			line.Place = *s.Place
-		}
-		if !math.IsNaN(s.Exposure.Mean) {
-			line.Mean = u.Temp(s.Exposure.Mean)
 		}
 		p.Stays = append(p.Stays, line)
 	}
@@ -76,6 +71,25 @@ func (p *bagAirPage) fill(a store.BagAir, farm *store.Farm) {
 		u.Temp(run.TempC.Low), u.TempWords(run.TempC.High), run.TempC.Mark, u.TempWords(run.CeilingC.Value), run.CeilingC.Mark,
 		u.Temp(a.Curve.MinC), u.Temp(a.Curve.OptC), u.TempWords(a.Curve.MaxC), a.Curve.Mark,
 		u.TempDifference(climate.CoreAloneC), u.TempDifference(climate.CoreTouchingC), grow.CommonPractice)
+}
+
+// stayWords says how long a stay was and what the air was there.
+func stayWords(s store.BagStay, u grow.Units) string {
+	words := fmt.Sprintf("%.1f days", s.Until.Sub(s.From).Hours()/24)
+	e := s.Exposure
+	if math.IsNaN(e.Mean) {
+		return words + ", nothing known"
+	}
+	words += ", mean " + u.TempWords(e.Mean)
+	for _, part := range []struct {
+		days float64
+		is   string
+	}{{e.Above, "over its band"}, {e.Below, "under"}, {e.Unknown, "unknown"}} {
+		if part.days >= 0.05 {
+			words += fmt.Sprintf(", %.1f %s", part.days, part.is)
+		}
+	}
+	return words
 }
 
 // airLine is the air of a bag in one line, for its own page.

@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"bagmark/grow"
@@ -25,6 +26,7 @@ type airPage struct {
 	Days      int // asked about; 0 for all
 	Form      form
 	Verdict   []string // the sentences on top
+	Further   []string // growth curves, two rooms
 	Readings  []reading
 	Quick     []string // temperatures for one tap
 	Chart     *chart
@@ -112,7 +114,7 @@ func (p *airPage) fill(farm *store.Farm) {
 		}
 	}
 	guests := p.Guests()
-	p.Verdict = p.verdict(guests)
+	p.Verdict, p.Further = p.verdict(guests), p.further(guests)
 	p.newest()
 	for _, s := range p.Stands {
 		p.Lines = append(p.Lines, p.line(s))
@@ -126,8 +128,8 @@ func (p *airPage) fill(farm *store.Farm) {
 	p.CO2Chart = p.co2Chart()
 }
 
-// verdict are the sentences on top: what suits whom, how it is now, growth, two
-// rooms.
+// verdict are the sentences on top: what suits whom, how it is now, what a change is
+// worth.
 func (p *airPage) verdict(guests []climate.Guest) (out []string) {
 	out = append(out, climate.SuitWords(p.One, guests, p.U))
 	if len(guests) > 0 && !math.IsNaN(p.LastDay) {
@@ -136,6 +138,11 @@ func (p *airPage) verdict(guests []climate.Guest) (out []string) {
 			out = append(out, w)
 		}
 	}
+	return out
+}
+
+// further is what can be said beside the bands: growth, two rooms.
+func (p *airPage) further(guests []climate.Guest) (out []string) {
 	for _, w := range []string{climate.CurveWords(p.One, guests, p.U), climate.TwoRoomsWords(p.Two, guests, p.U)} {
 		if w != "" {
 			out = append(out, w)
@@ -167,7 +174,7 @@ func (p *airPage) newest() {
 	if p.U.Temperature == grow.Fahrenheit {
 		middle, step = p.U.Degrees(around), 1
 	}
-	for i := -4; i <= 4; i++ {
+	for i := -3; i <= 3; i++ {
 		p.Quick = append(p.Quick, strconv.FormatFloat(math.Round(middle/step)*step+float64(i)*step, 'f', 1, 64))
 	}
 }
@@ -183,6 +190,9 @@ func (p *airPage) line(s store.Standing) speciesAir {
 		Band:  fmt.Sprintf("%s to %s", p.U.Temp(band.LowC), p.U.Temp(band.HighC)),
 		Above: daysWords(e.Above), Below: daysWords(e.Below), Past: daysWords(e.PastCeiling), Unknown: daysWords(e.Unknown),
 		Marks: fmt.Sprintf("band %s, ceiling %s", run.TempC.Mark, run.CeilingC.Mark)}
+	if strings.HasPrefix(string(s.Species.Growth.Mark), "fitted") {
+		l.Marks += ", growth curve " + string(s.Species.Growth.Mark)
+	}
 	if s.Planned > 0 {
 		l.Count += fmt.Sprintf(", %d planned", s.Planned)
 	}
@@ -251,12 +261,23 @@ func (p *airPage) breathe() {
 	}
 }
 
+// A typed temperature outside these is asked about once: no bags stand there.
+const (
+	oddlyCold = 0.0
+	oddlyWarm = 40.0
+)
+
 // postTypedReading keeps what somebody read off an instrument.
 func (s *Server) postTypedReading(c echo.Context) error {
 	return s.postAir(c, func(code grow.Code, v url.Values, farm *store.Farm, p *grow.Problems) error {
 		r := grow.AirReading{TempC: typedDegrees(farm.Writing, v, "temp", p), RHPct: numberField(v, "rh", p), CO2ppm: numberField(v, "co2", p)}
 		if at := timeField(v, "at", farm.Zone, p); at != nil {
-			r.At = *at
+			if r.At = *at; at.After(s.store.Now().Add(grow.AheadLimit)) {
+				p.Add("at", "is in the future")
+			}
+		}
+		if c := r.TempC; c != nil && (*c < oddlyCold || *c > oddlyWarm) && v.Get("sure") == "" {
+			p.Add("temp", "%s, sure? Tick below that it was so", farm.Writing.TempWords(*c))
 		}
 		if err := p.Err("this reading cannot be kept as it is"); err != nil {
 			return err

@@ -94,3 +94,19 @@ func TestAirInFahrenheit(t *testing.T) {
 		}
 	}
 }
+
+// TestOddReadingsAreAskedAbout: five under freezing is asked about once, a time to
+// come is refused at its own field.
+func TestOddReadingsAreAskedAbout(t *testing.T) {
+	t.Parallel()
+	b, at := warmRoom(t)
+	p := b.submit(at+"/reading", url.Values{"temp": {"-5"}, "at": {"2026-11-25T11:58:30"}})
+	if text := p.Find(".error").Text(); p.status != 400 || !strings.Contains(text, "-5.0 °C, sure?") || p.Find(`input[name="sure"]`).Length() != 1 {
+		t.Errorf("status %d, %q", p.status, text)
+	}
+	b.submit(at+"/reading", url.Values{"temp": {"-5"}, "sure": {"yes"}, "at": {"2026-11-25T11:58:30"}}).led()
+	p = b.submit(at+"/reading", url.Values{"temp": {"21"}, "at": {"2026-11-25T13:30"}})
+	if text := p.Find("#f-at").Parent().Find(".error").Text(); p.status != 400 || !strings.Contains(text, "is in the future") {
+		t.Errorf("status %d, at its field %q", p.status, text)
+	}
+}
