@@ -162,16 +162,19 @@ func (s *Server) postLotEntry(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	whole, err := s.store.Lot(ctx, string(code))
+	lot, jar, err := s.store.LotAlone(ctx, string(code))
 	if err != nil {
 		return err
 	}
-	s.addLotPayloads(c, &whole)
+	lot.Payload = s.payloadNow(c, grow.LotCode, lot.Code)
+	if jar != nil {
+		jar.Payload = s.payloadNow(c, grow.LotCode, jar.Code)
+	}
 	return answer(c, createdOr(created), struct {
 		Entry store.StockEntry `json:"entry"`
 		Lot   store.Lot        `json:"lot"`
 		Jar   *store.Jar       `json:"jar"`
-	}{entry, whole.Lot, whole.Jar})
+	}{entry, lot, jar})
 }
 
 // mustBeLot refuses, before anything is kept, the label of a sterile bag: it has a

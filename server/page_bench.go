@@ -237,20 +237,20 @@ func (s *Server) benchSpawn(c echo.Context, p *benchPage) error {
 	if p.State.Spawn == nil {
 		return nil
 	}
-	w, err := s.store.Lot(ctx, string(p.State.Spawn.Code))
+	lot, jar, err := s.store.LotAlone(ctx, string(p.State.Spawn.Code))
 	if err != nil {
 		return err
 	}
-	state, bad := w.Lot.State, w.Lot.Contaminated
-	if w.Jar != nil && bad == nil {
-		state, bad = w.Jar.State, w.Jar.Contaminated
+	state, bad := lot.State, lot.Contaminated
+	if jar != nil && bad == nil {
+		state, bad = jar.State, jar.Contaminated
 	}
 	switch {
 	case bad != nil:
 		p.Doubt = "was found mouldy on " + dayWords(bad.At)
 	case state.Out():
 		p.Doubt = "was logged as used up or out"
-	case w.Lot.Expired:
+	case lot.Expired:
 		p.Doubt = "is past its date"
 	}
 	return nil

@@ -201,13 +201,13 @@ func (a *benchAct) spawnFrom(text string) error {
 		a.b.Spawn = nil
 		return nil
 	}
-	w, err := a.store.Lot(a.c.Request().Context(), text)
+	lot, jar, err := a.store.LotAlone(a.c.Request().Context(), text)
 	if err != nil {
 		return err
 	}
-	a.b.Spawn = &store.SpawnUnit{Code: w.Lot.Code, Name: w.Lot.Name}
-	if w.Jar != nil {
-		a.b.Spawn = &store.SpawnUnit{Code: w.Jar.Code, Name: store.JarName(w.Lot.Name, w.Jar.Number)}
+	a.b.Spawn = &store.SpawnUnit{Code: lot.Code, Name: lot.Name}
+	if jar != nil {
+		a.b.Spawn = &store.SpawnUnit{Code: jar.Code, Name: store.JarName(lot.Name, jar.Number)}
 	}
 	return nil
 }

@@ -34,11 +34,11 @@ type lotLine struct {
 func (s *Server) showLots(c echo.Context) error {
 	ctx := c.Request().Context()
 	if name := c.QueryParam("name"); name != "" {
-		w, err := s.store.Lot(ctx, name)
+		lot, _, err := s.store.LotAlone(ctx, name)
 		if err != nil {
 			return err
 		}
-		return c.Redirect(http.StatusSeeOther, "/L/"+string(w.Lot.Code))
+		return c.Redirect(http.StatusSeeOther, "/L/"+string(lot.Code))
 	}
 	today := grow.DateOf(s.store.Now(), s.store.Zone(ctx)).String()
 	return s.drawLots(c, http.StatusOK, formOf("kind", string(grow.SpawnLot), "made_on", today))

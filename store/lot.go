@@ -248,10 +248,36 @@ func (t *tx) lot(f *Farm, row int64) (Lot, error) {
 	return list[0], nil
 }
 
+// LotAlone gives a lot by name or code, or a jar by its code with its lot, without
+// what came from it.
+func (s *Store) LotAlone(ctx context.Context, text string) (l Lot, j *Jar, err error) {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return l, nil, err
+	}
+	err = s.reading(ctx, func(t *tx) error {
+		row, err := t.findLot(text)
+		if err != nil {
+			return err
+		}
+		if l, err = t.lot(farm, row.lot); err != nil || row.jar == nil {
+			return err
+		}
+		jars, err := t.jarsWhere(farm, `j.id = ?`, row.jar.id)
+		if len(jars) > 0 {
+			j = &jars[0]
+		}
+		return err
+	})
+	return l, j, err
+}
+
 // jars reads the jars of a lot, by number.
-func (t *tx) jars(f *Farm, lot int64) ([]Jar, error) {
+func (t *tx) jars(f *Farm, lot int64) ([]Jar, error) { return t.jarsWhere(f, `j.lot_id = ?`, lot) }
+
+func (t *tx) jarsWhere(f *Farm, where string, arg int64) ([]Jar, error) {
 	out := []Jar{}
-	err := t.each(`SELECT j.code, j.number, (SELECT count(*) FROM bags g WHERE g.spawn_jar = j.code) FROM jars j WHERE j.lot_id = ? ORDER BY j.number`, []any{lot}, func(rows *sql.Rows) error {
+	err := t.each(`SELECT j.code, j.number, (SELECT count(*) FROM bags g WHERE g.spawn_jar = j.code) FROM jars j WHERE `+where+` ORDER BY j.number`, []any{arg}, func(rows *sql.Rows) error {
 		var j Jar
 		err := rows.Scan(&j.Code, &j.Number, &j.Bags)
 		out = append(out, j)
