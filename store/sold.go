@@ -56,7 +56,7 @@ func (s *Store) RecallBatch(ctx context.Context, code grow.BatchCode) (out Recal
 	if err != nil {
 		return out, err
 	}
-	out = Recall{Of: string(code), Lots: []LotNode{}, Maybe: []Recalled{}}
+	out = Recall{Of: string(code), Lots: []LotNode{}, Maybe: []Recalled{}, Sterile: []SterileBag{}}
 	err = s.reading(ctx, func(t *tx) error {
 		b, err := t.batchByCode(farm, code)
 		if err != nil {
