@@ -108,20 +108,18 @@ func (s *Server) postBatchBlanks(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	var body struct {
-		Blanks []grow.Code `json:"blanks"`
-	}
-	if err := readJSON(c, &body); err != nil {
+	var draft store.BlanksDraft
+	if err := readJSON(c, &draft); err != nil {
 		return err
 	}
-	batch, bags, err := s.store.AddBlanks(c.Request().Context(), actorOf(c), code, body.Blanks)
+	batch, bags, created, err := s.store.AddBlanks(c.Request().Context(), actorOf(c), code, draft)
 	if err != nil {
 		return err
 	}
 	if err := s.addPayloads(c, bags); err != nil {
 		return err
 	}
-	return answer(c, http.StatusCreated, batchMade{batch, bags})
+	return answer(c, createdOr(created), batchMade{batch, bags})
 }
 
 // blankLabel is a bag's code that no bag has taken yet.
@@ -132,13 +130,11 @@ type blankLabel struct {
 
 // postBlanks makes codes for labels printed ahead.
 func (s *Server) postBlanks(c echo.Context) error {
-	var body struct {
-		Count int `json:"count"`
-	}
-	if err := readJSON(c, &body); err != nil {
+	var draft store.LabelsDraft
+	if err := readJSON(c, &draft); err != nil {
 		return err
 	}
-	bags, err := s.store.CreateBlanks(c.Request().Context(), actorOf(c), body.Count)
+	bags, created, err := s.store.CreateBlanks(c.Request().Context(), actorOf(c), draft)
 	if err != nil {
 		return err
 	}
@@ -149,5 +145,5 @@ func (s *Server) postBlanks(c echo.Context) error {
 	for b := range slices.Values(bags) {
 		blanks = append(blanks, blankLabel{b.Code, b.Payload})
 	}
-	return answer(c, http.StatusCreated, map[string][]blankLabel{"bags": blanks})
+	return answer(c, createdOr(created), map[string][]blankLabel{"bags": blanks})
 }

@@ -128,17 +128,15 @@ func (s *Server) postLotJars(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	var body struct {
-		Count int `json:"count"`
-	}
-	if err := readJSON(c, &body); err != nil {
+	var draft store.LabelsDraft
+	if err := readJSON(c, &draft); err != nil {
 		return err
 	}
-	lot, jars, err := s.store.AddJars(c.Request().Context(), actorOf(c), text, body.Count)
+	lot, jars, created, err := s.store.AddJars(c.Request().Context(), actorOf(c), text, draft)
 	if err != nil {
 		return err
 	}
-	return s.answerLot(c, http.StatusCreated, lot, jars)
+	return s.answerLot(c, createdOr(created), lot, jars)
 }
 
 // postLotEntry adds one entry to the log of a lot or a jar.

@@ -288,12 +288,12 @@ func (s *Server) postSterile(c echo.Context) error {
 	if err := readJSON(c, &draft); err != nil {
 		return err
 	}
-	bags, err := s.store.CreateSterile(c.Request().Context(), actorOf(c), text, draft)
+	bags, created, err := s.store.CreateSterile(c.Request().Context(), actorOf(c), text, draft)
 	if err != nil {
 		return err
 	}
 	s.addSterilePayloads(c, bags)
-	return answer(c, http.StatusCreated, map[string][]store.SterileBag{"bags": bags})
+	return answer(c, createdOr(created), map[string][]store.SterileBag{"bags": bags})
 }
 
 // getSterileLeft lists what waits to be inoculated.

@@ -167,7 +167,7 @@ func (s *Server) postAdopt(c echo.Context) error {
 	ctx := c.Request().Context()
 	blanks, err := codesOf(v.Get("blanks"), "blanks")
 	if err == nil {
-		_, _, err = s.store.AddBlanks(ctx, actorOf(c), code, blanks)
+		_, _, _, err = s.store.AddBlanks(ctx, actorOf(c), code, store.BlanksDraft{ID: idOf(v), Blanks: blanks})
 	}
 	if err == nil {
 		return c.Redirect(http.StatusSeeOther, "/batches/"+string(code))

@@ -138,7 +138,7 @@ func (a *benchAct) adopt(code grow.Code) error {
 	default:
 		return grow.Errorf(grow.Conflict, "%s is a label printed ahead: say first which batch is being made, or scan a bag of it", code.Spaced())
 	}
-	_, _, err := a.store.AddBlanks(ctx, a.who, batch, []grow.Code{code})
+	_, _, _, err := a.store.AddBlanks(ctx, a.who, batch, store.BlanksDraft{Blanks: []grow.Code{code}})
 	return err
 }
 

@@ -30,7 +30,7 @@ func furnished(t *testing.T) (b *browser, codes []string, address map[string]str
 		b.saw(code, entry)
 	}
 	b.air("room 2 > rack 3", 7, 26)
-	blanks, err := b.store.CreateBlanks(t.Context(), store.Actor{}, 1)
+	blanks, _, err := b.store.CreateBlanks(t.Context(), store.Actor{}, store.LabelsDraft{Count: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

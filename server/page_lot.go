@@ -266,7 +266,7 @@ func (s *Server) postJarsForm(c echo.Context) error {
 		count = int(*n)
 	}
 	if err = p.Err("these jars cannot be made"); err == nil {
-		_, _, err = s.store.AddJars(c.Request().Context(), actorOf(c), string(code), count)
+		_, _, _, err = s.store.AddJars(c.Request().Context(), actorOf(c), string(code), store.LabelsDraft{ID: idOf(v), Count: count})
 	}
 	return s.afterLot(c, code, v, "jars", err)
 }

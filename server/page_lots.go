@@ -123,10 +123,7 @@ func (s *Server) postLotForm(c echo.Context) error {
 		return err
 	}
 	var p grow.Problems
-	d := grow.LotDraft{LotFields: lotFieldsOf(v, &p)}
-	if id, err := grow.ParseID(v.Get("id")); err == nil {
-		d.ID = &id
-	}
+	d := grow.LotDraft{ID: idOf(v), LotFields: lotFieldsOf(v, &p)}
 	if n := numberField(v, "jars", &p); n != nil {
 		d.Jars = int(*n)
 	}

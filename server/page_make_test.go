@@ -145,7 +145,7 @@ func TestBatchIsCorrectedByItsForm(t *testing.T) {
 	bad := b.fill(p, "form[action='"+path+"']", "moisture_pct", "162")
 	bad.want(http.StatusBadRequest)
 	bad.has(1, "details[open] #f-moisture-pct[aria-invalid=true][value='162']")
-	blanks, err := b.store.CreateBlanks(t.Context(), store.Actor{}, 3)
+	blanks, _, err := b.store.CreateBlanks(t.Context(), store.Actor{}, store.LabelsDraft{Count: 3})
 	if err != nil {
 		t.Fatal(err)
 	}

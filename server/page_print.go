@@ -139,7 +139,7 @@ func (s *Server) postPrintBlanks(c echo.Context) error {
 	err = p.Err("no labels were made")
 	var bags []store.BagRef
 	if err == nil {
-		bags, err = s.store.CreateBlanks(c.Request().Context(), actorOf(c), count)
+		bags, _, err = s.store.CreateBlanks(c.Request().Context(), actorOf(c), store.LabelsDraft{ID: idOf(v), Count: count})
 	}
 	if err != nil {
 		f, ok := newForm(v).refused(err)

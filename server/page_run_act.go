@@ -151,14 +151,14 @@ func (s *Server) postSterileForm(c echo.Context) error {
 		return err
 	}
 	var p grow.Problems
-	d := store.SterileDraft{Count: 1, Control: v.Get("control") == "true", Recipe: text(v, "recipe"), Position: text(v, "position"), FilledOn: dateField(v, "filled_on", &p)}
+	d := store.SterileDraft{ID: idOf(v), Count: 1, Control: v.Get("control") == "true", Recipe: text(v, "recipe"), Position: text(v, "position"), FilledOn: dateField(v, "filled_on", &p)}
 	if n := numberField(v, "count", &p); n != nil && !d.Control {
 		d.Count = int(*n)
 	}
 	err = p.Err("these sterile bags cannot be made")
 	var bags []store.SterileBag
 	if err == nil {
-		bags, err = s.store.CreateSterile(c.Request().Context(), actorOf(c), string(code), d)
+		bags, _, err = s.store.CreateSterile(c.Request().Context(), actorOf(c), string(code), d)
 	}
 	if err != nil {
 		return s.afterRun(c, code, v, "sterile", err)

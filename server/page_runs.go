@@ -116,10 +116,7 @@ func (s *Server) postRunForm(c echo.Context) error {
 	}
 	ctx := c.Request().Context()
 	var p grow.Problems
-	d := grow.RunDraft{RunFields: s.runFieldsOf(c, v, &p)}
-	if id, err := grow.ParseID(v.Get("id")); err == nil {
-		d.ID = &id
-	}
+	d := grow.RunDraft{ID: idOf(v), RunFields: s.runFieldsOf(c, v, &p)}
 	err = p.Err("this run cannot be kept like this")
 	var w store.RunWhole
 	if err == nil {

@@ -172,7 +172,7 @@ func TestLateActs(t *testing.T) {
 	t.Parallel()
 	b := newTestBrowser(t)
 	_, codes := b.kings("3", "")
-	blanks, err := b.store.CreateBlanks(t.Context(), store.Actor{}, 1)
+	blanks, _, err := b.store.CreateBlanks(t.Context(), store.Actor{}, store.LabelsDraft{Count: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

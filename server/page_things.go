@@ -89,7 +89,7 @@ func (s *Server) postAdoptOne(c echo.Context) error {
 		return err
 	}
 	batch := grow.BatchCode(strings.ToUpper(typed(v, "batch")))
-	_, _, err = s.store.AddBlanks(c.Request().Context(), actorOf(c), batch, []grow.Code{code})
+	_, _, _, err = s.store.AddBlanks(c.Request().Context(), actorOf(c), batch, store.BlanksDraft{ID: idOf(v), Blanks: []grow.Code{code}})
 	if err == nil {
 		return c.Redirect(http.StatusSeeOther, "/B/"+string(code))
 	}

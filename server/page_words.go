@@ -4,6 +4,7 @@ import (
 	"crypto/rand"
 	"fmt"
 	"math"
+	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -13,6 +14,16 @@ import (
 
 // newID is a fresh id for a form; each form of a page has its own.
 func newID() (grow.ID, error) { return grow.NewID(rand.Reader) }
+
+// idOf is the id that stands hidden in a form, so that a second tap or a retry
+// makes nothing twice; nil where there is none.
+func idOf(v url.Values) *grow.ID {
+	id, err := grow.ParseID(v.Get("id"))
+	if err != nil {
+		return nil
+	}
+	return &id
+}
 
 func dateWords(d grow.Date) string { return d.Time().Format("Mon 2 Jan 2006") }
 

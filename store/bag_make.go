@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"encoding/json"
 	"fmt"
 
@@ -156,60 +157,96 @@ func ownConditions(list []grow.BagConditions, bags int, conditions grow.Conditio
 }
 
 // CreateBlanks makes codes for labels that are printed ahead and adopted later.
-func (s *Store) CreateBlanks(ctx context.Context, _ Actor, count int) ([]BagRef, error) {
-	if count < 1 || count > grow.MostBags {
+// The same id and count again gives those made before and created false.
+func (s *Store) CreateBlanks(ctx context.Context, by Actor, d LabelsDraft) (out []BagRef, created bool, err error) {
+	if d.Count < 1 || d.Count > grow.MostBags {
 		p := grow.Problems{}
 		p.Add("count", "must be 1 to %d", grow.MostBags)
-		return nil, p.Err("blank labels cannot be made like this")
+		return nil, false, p.Err("blank labels cannot be made like this")
 	}
-	out := make([]BagRef, 0, count)
-	err := s.writing(ctx, func(t *tx) error {
-		for range count {
-			code, err := t.newCode(grow.BlankCode)
-			if err != nil {
-				return err
-			}
+	err = s.writing(ctx, func(t *tx) error {
+		var codes []grow.Code
+		codes, created, err = t.once(making{by, d.ID, "blanks", 0, d.Count}, func() ([]grow.Code, error) { return t.newCodes(grow.BlankCode, d.Count) })
+		for _, code := range codes {
 			out = append(out, BagRef{Code: code})
 		}
-		return nil
+		return err
 	})
-	return out, err
+	return out, created, err
 }
 
-// AddBlanks appends bags to a batch, one for each blank label.
-func (s *Store) AddBlanks(ctx context.Context, by Actor, batch grow.BatchCode, blanks []grow.Code) (b Batch, bags []BagRef, err error) {
+func (t *tx) newCodes(kind grow.CodeKind, count int) (out []grow.Code, err error) {
+	for range count {
+		code, err := t.newCode(kind)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, code)
+	}
+	return out, nil
+}
+
+// AddBlanks appends bags to a batch, one for each blank label. The same id and
+// labels again gives the bags made before and created false.
+func (s *Store) AddBlanks(ctx context.Context, by Actor, batch grow.BatchCode, d BlanksDraft) (b Batch, bags []BagRef, created bool, err error) {
 	err = s.changing(ctx, func(t *tx, farm *Farm) error {
 		if b, err = t.batchByCode(farm, batch); err != nil {
 			return err
 		}
-		var highest int
-		if err := t.one(`SELECT max(number) FROM bags WHERE batch_id = ?`, []any{b.row}, &highest); err != nil {
+		var codes []grow.Code
+		codes, created, err = t.once(making{by, d.ID, "adopted", b.row, d.Blanks}, func() ([]grow.Code, error) { return t.addBlanks(farm, by, b, d.Blanks) })
+		if err != nil {
 			return err
 		}
-		first, last := highest+1, highest+len(blanks)
-		if len(blanks) == 0 || last > grow.MostBags {
-			p := grow.Problems{}
-			p.Add("blanks", "must be at least one, and the batch at most %d bags", grow.MostBags)
-			return p.Err("these blanks cannot be added")
-		}
-		if _, err := t.exec(`UPDATE batches SET bags = bags + ? WHERE id = ?`, len(blanks), b.row); err != nil {
-			return err
-		}
-		if bags, err = t.insertBags(farm, b, first, last, blanks, nil); err != nil {
-			return err
-		}
-		if err := t.noteCorrections(farm, by, b); err != nil { // the run and the recipe that the blanks brought
-			return err
-		}
-		was := b.SteriliserRun
-		if b, err = t.batch(farm, `b.id = ?`, b.row); err != nil || equalOr(was, b.SteriliserRun) {
-			return err
-		}
-		if err := t.judgeBatchOf(farm, by, b.row); err != nil {
+		if bags, err = t.bagRefs(`code IN (SELECT value FROM json_each(?))`, jsonList(codes)); err != nil {
 			return err
 		}
 		b, err = t.batch(farm, `b.id = ?`, b.row)
 		return err
 	})
-	return b, bags, err
+	return b, bags, created, err
+}
+
+func (t *tx) addBlanks(f *Farm, by Actor, b Batch, blanks []grow.Code) ([]grow.Code, error) {
+	var highest int
+	if err := t.one(`SELECT max(number) FROM bags WHERE batch_id = ?`, []any{b.row}, &highest); err != nil {
+		return nil, err
+	}
+	first, last := highest+1, highest+len(blanks)
+	if len(blanks) == 0 || last > grow.MostBags {
+		p := grow.Problems{}
+		p.Add("blanks", "must be at least one, and the batch at most %d bags", grow.MostBags)
+		return nil, p.Err("these blanks cannot be added")
+	}
+	if _, err := t.exec(`UPDATE batches SET bags = bags + ? WHERE id = ?`, len(blanks), b.row); err != nil {
+		return nil, err
+	}
+	bags, err := t.insertBags(f, b, first, last, blanks, nil)
+	if err != nil {
+		return nil, err
+	}
+	if err := t.noteCorrections(f, by, b); err != nil { // the run and the recipe that the blanks brought
+		return nil, err
+	}
+	codes := make([]grow.Code, len(bags))
+	for i, g := range bags {
+		codes[i] = g.Code
+	}
+	now, err := t.batch(f, `b.id = ?`, b.row)
+	if err != nil || equalOr(b.SteriliserRun, now.SteriliserRun) {
+		return codes, err
+	}
+	return codes, t.judgeBatchOf(f, by, b.row)
+}
+
+// bagRefs are the bags that a WHERE clause picks, in the order of their numbers.
+func (t *tx) bagRefs(where string, args ...any) ([]BagRef, error) {
+	out := []BagRef{}
+	err := t.each(`SELECT code, number FROM bags WHERE `+where+` ORDER BY number`, args, func(rows *sql.Rows) error {
+		var g BagRef
+		err := rows.Scan(&g.Code, &g.Number)
+		out = append(out, g)
+		return err
+	})
+	return out, err
 }

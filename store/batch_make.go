@@ -156,13 +156,7 @@ func (t *tx) batchMadeBefore(f *Farm, id grow.ID, sent []byte) (Batch, []BagRef,
 	if err != nil {
 		return b, nil, err
 	}
-	bags := []BagRef{}
-	err = t.each(`SELECT code, number FROM bags WHERE batch_id = ? ORDER BY number`, []any{row}, func(rows *sql.Rows) error {
-		var g BagRef
-		err := rows.Scan(&g.Code, &g.Number)
-		bags = append(bags, g)
-		return err
-	})
+	bags, err := t.bagRefs(`batch_id = ?`, row)
 	return b, bags, err
 }
 

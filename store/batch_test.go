@@ -116,7 +116,7 @@ func TestSameBatchAgain(t *testing.T) {
 func TestCreateBatchRefuses(t *testing.T) {
 	t.Parallel()
 	f := newLabFarm(t)
-	blanks, err := f.CreateBlanks(t.Context(), f.by, 2)
+	blanks, _, err := f.CreateBlanks(t.Context(), f.by, LabelsDraft{Count: 2})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -186,7 +186,7 @@ func TestAddBlanks(t *testing.T) {
 	t.Parallel()
 	f := newLabFarm(t)
 	b, _ := f.make(f.king(2))
-	blanks, err := f.CreateBlanks(t.Context(), f.by, 3)
+	blanks, _, err := f.CreateBlanks(t.Context(), f.by, LabelsDraft{Count: 3})
 	if err != nil || len(blanks) != 3 {
 		t.Fatal(err, blanks)
 	}
@@ -198,17 +198,17 @@ func TestAddBlanks(t *testing.T) {
 		t.Errorf("an entry for a blank: %v, want a conflict, saying so", err)
 	}
 	before := f.everything()
-	_, _, err = f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{blanks[0].Code, "7K3M9QX1"})
+	_, _, _, err = f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{blanks[0].Code, "7K3M9QX1"}})
 	wantFields(t, "one good blank and one wrong", err, "blanks[1]")
-	_, _, err = f.AddBlanks(t.Context(), f.by, b.Code, nil)
+	_, _, _, err = f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: nil})
 	wantFields(t, "no blanks", err, "blanks")
-	if _, _, err = f.AddBlanks(t.Context(), f.by, "NO-SUCH", []grow.Code{blanks[0].Code}); grow.KindOf(err) != grow.NotFound {
+	if _, _, _, err = f.AddBlanks(t.Context(), f.by, "NO-SUCH", BlanksDraft{Blanks: []grow.Code{blanks[0].Code}}); grow.KindOf(err) != grow.NotFound {
 		t.Errorf("a batch that is not there: %v", err)
 	}
 	if diff := cmp.Diff(before, f.everything()); diff != "" {
 		t.Errorf("a refusal left something behind (-before +after):\n%s", diff)
 	}
-	after, bags, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{blanks[2].Code, grow.Code(strings.ToLower(blanks[0].Code.Spaced()))})
+	after, bags, _, err := f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{blanks[2].Code, grow.Code(strings.ToLower(blanks[0].Code.Spaced()))}})
 	want := []BagRef{{Code: blanks[2].Code, Number: 3}, {Code: blanks[0].Code, Number: 4}}
 	if diff := cmp.Diff(want, bags); err != nil || after.Bags != 4 || diff != "" {
 		t.Errorf("%v, %d bags (-want +got):\n%s", err, after.Bags, diff)
@@ -217,10 +217,10 @@ func TestAddBlanks(t *testing.T) {
 		t.Errorf("the batch has %d bags, counts %v", len(w.Bags), w.Counts)
 	}
 	f.add(blanks[0].Code, grow.KindLook)
-	_, _, err = f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{blanks[0].Code})
+	_, _, _, err = f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{blanks[0].Code}})
 	wantFields(t, "a blank used before", err, "blanks[0]")
 	for _, count := range []int{0, -1, 2001} {
-		_, err := f.CreateBlanks(t.Context(), f.by, count)
+		_, _, err := f.CreateBlanks(t.Context(), f.by, LabelsDraft{Count: count})
 		wantFields(t, fmt.Sprint(count, " blanks"), err, "count")
 	}
 	f.sound()
@@ -275,7 +275,7 @@ func TestLargestBatch(t *testing.T) {
 	if w := f.whole(b.Code); len(bags) != 2000 || len(w.Bags) != 2000 || w.Counts["unmarked"] != 2000 {
 		t.Errorf("%d bags", len(bags))
 	}
-	if _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{bags[0].Code}); grow.KindOf(err) != grow.Invalid {
+	if _, _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{bags[0].Code}}); grow.KindOf(err) != grow.Invalid {
 		t.Errorf("bag 2,001: %v", err)
 	}
 }

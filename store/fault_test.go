@@ -205,7 +205,7 @@ func newStage(f *labFarm) *stage {
 	s.batch, s.bags = b.Code, bags
 	f.days(20)
 	var err error
-	if s.blanks, err = f.CreateBlanks(f.t.Context(), f.by, 12); err != nil {
+	if s.blanks, _, err = f.CreateBlanks(f.t.Context(), f.by, LabelsDraft{Count: 12}); err != nil {
 		f.t.Fatal(err)
 	}
 	for _, g := range bags[:4] { // enough grown over that its law is the farm's own
@@ -268,7 +268,7 @@ func writingActs() map[string]func(*labFarm, *stage) error {
 			return err
 		},
 		"blanks taken": func(f *labFarm, s *stage) error {
-			_, _, err := f.AddBlanks(ctx, f.by, s.batch, []grow.Code{s.blanks[s.round].Code})
+			_, _, _, err := f.AddBlanks(ctx, f.by, s.batch, BlanksDraft{Blanks: []grow.Code{s.blanks[s.round].Code}})
 			return err
 		},
 		"bags seen on a round": func(f *labFarm, s *stage) error {

@@ -57,7 +57,7 @@ func TestWhatIs(t *testing.T) {
 	t.Parallel()
 	f := newLabFarm(t)
 	b, bags := f.make(f.king(2, func(d *grow.BatchDraft) { d.Place, d.SpawnLot = new("room 1"), new("S-31") }))
-	blanks, err := f.CreateBlanks(t.Context(), f.by, 1)
+	blanks, _, err := f.CreateBlanks(t.Context(), f.by, LabelsDraft{Count: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

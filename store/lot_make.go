@@ -199,40 +199,42 @@ func (t *tx) noCycle(lot, source int64) error {
 }
 
 // insertJars adds jars to a lot, numbered on from the last.
-func (t *tx) insertJars(lot int64, count int) (first int, err error) {
+func (t *tx) insertJars(lot int64, count int) (codes []grow.Code, err error) {
+	var first int
 	if err := t.one(`SELECT coalesce(max(number), 0) + 1 FROM jars WHERE lot_id = ?`, []any{lot}, &first); err != nil {
-		return 0, err
+		return nil, err
 	}
 	if last := first + count - 1; last > grow.MostJars {
 		p := grow.Problems{}
 		p.Add("count", "would make more than %d jars of one lot", grow.MostJars)
-		return 0, p.Err("these jars cannot be made")
+		return nil, p.Err("these jars cannot be made")
 	}
-	for n := first; n < first+count; n++ {
-		code, err := t.newCode(grow.LotCode)
-		if err != nil {
-			return 0, err
-		}
-		if _, err := t.exec(`INSERT INTO jars (lot_id, number, code, made_at) VALUES (?, ?, ?, ?)`, lot, n, string(code), micros(t.now)); err != nil {
-			return 0, err
+	if codes, err = t.newCodes(grow.LotCode, count); err != nil {
+		return nil, err
+	}
+	for i, code := range codes {
+		if _, err := t.exec(`INSERT INTO jars (lot_id, number, code, made_at) VALUES (?, ?, ?, ?)`, lot, first+i, string(code), micros(t.now)); err != nil {
+			return nil, err
 		}
 	}
-	return first, nil
+	return codes, nil
 }
 
-// AddJars adds jars to a lot.
-func (s *Store) AddJars(ctx context.Context, _ Actor, lot string, count int) (l Lot, jars []Jar, err error) {
-	if count < 1 || count > grow.MostJars {
+// AddJars adds jars to a lot. The same id and count again gives those added
+// before and created false.
+func (s *Store) AddJars(ctx context.Context, by Actor, lot string, d LabelsDraft) (l Lot, jars []Jar, created bool, err error) {
+	if d.Count < 1 || d.Count > grow.MostJars {
 		p := grow.Problems{}
 		p.Add("count", "must be 1 to %d", grow.MostJars)
-		return l, nil, p.Err("these jars cannot be made")
+		return l, nil, false, p.Err("these jars cannot be made")
 	}
 	err = s.changing(ctx, func(t *tx, farm *Farm) error {
 		row, err := t.findLot(lot)
 		if err != nil {
 			return err
 		}
-		first, err := t.insertJars(row.lot, count)
+		var codes []grow.Code
+		codes, created, err = t.once(making{by, d.ID, "jars", row.lot, d.Count}, func() ([]grow.Code, error) { return t.insertJars(row.lot, d.Count) })
 		if err != nil {
 			return err
 		}
@@ -240,10 +242,10 @@ func (s *Store) AddJars(ctx context.Context, _ Actor, lot string, count int) (l 
 			return err
 		}
 		all, err := t.jars(farm, row.lot)
-		jars = slices.DeleteFunc(all, func(j Jar) bool { return j.Number < first })
+		jars = slices.DeleteFunc(all, func(j Jar) bool { return !slices.Contains(codes, j.Code) })
 		return err
 	})
-	return l, jars, err
+	return l, jars, created, err
 }
 
 // PatchLot corrects a lot: change writes the corrections onto the fields as they

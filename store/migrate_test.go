@@ -39,7 +39,7 @@ func TestCodesAreUniqueOverKinds(t *testing.T) {
 	t.Parallel()
 	f := newLabFarm(t)
 	_, bags := f.make(f.king(5, func(d *grow.BatchDraft) { d.Place, d.SpawnLot = new("room 1"), new("S-31") }))
-	if _, err := f.CreateBlanks(t.Context(), f.by, 5); err != nil {
+	if _, _, err := f.CreateBlanks(t.Context(), f.by, LabelsDraft{Count: 5}); err != nil {
 		t.Fatal(err)
 	}
 	kinds := map[string]int{}

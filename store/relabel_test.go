@@ -92,7 +92,7 @@ func TestNewLabel(t *testing.T) {
 	if err != nil || code == old {
 		t.Fatal(code, err)
 	}
-	blank, err := f.CreateBlanks(t.Context(), f.by, 1)
+	blank, _, err := f.CreateBlanks(t.Context(), f.by, LabelsDraft{Count: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -141,8 +141,8 @@ func TestRunsFollowTheTarget(t *testing.T) {
 	if _, err := f.PatchBatch(t.Context(), f.by, b.Code, func(b *grow.BatchFields) error { b.Conditions[runCondition] = new("yes"); return nil }); err != nil {
 		t.Fatal(err)
 	}
-	blanks := must(f.CreateBlanks(t.Context(), f.by, 1))(t)
-	if got, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{blanks[0].Code}); err != nil || runComplete(got) != "yes" {
+	blanks := made(f.CreateBlanks(t.Context(), f.by, LabelsDraft{Count: 1}))(t)
+	if got, _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{blanks[0].Code}}); err != nil || runComplete(got) != "yes" {
 		t.Errorf("with one bag more: %q, %v", runComplete(got), err)
 	}
 	target(15)
@@ -306,9 +306,9 @@ func TestSterileBags(t *testing.T) {
 	f := newLabFarm(t)
 	f.steamed("R-31")
 	day := grow.DateOf(f.clock.now(), time.UTC)
-	bags := must(f.CreateSterile(t.Context(), f.by, "R-31", SterileDraft{Count: 4, Recipe: new("oak"), Position: new("door"), FilledOn: &day}))(t)
-	control := must(f.CreateSterile(t.Context(), f.by, "R-31", SterileDraft{Count: 1, Control: true}))(t)[0]
-	_, err := f.CreateSterile(t.Context(), f.by, "R-31", SterileDraft{Count: 1, Control: true})
+	bags := made(f.CreateSterile(t.Context(), f.by, "R-31", SterileDraft{Count: 4, Recipe: new("oak"), Position: new("door"), FilledOn: &day}))(t)
+	control := made(f.CreateSterile(t.Context(), f.by, "R-31", SterileDraft{Count: 1, Control: true}))(t)[0]
+	_, _, err := f.CreateSterile(t.Context(), f.by, "R-31", SterileDraft{Count: 1, Control: true})
 	wantKind(t, "a second control", err, grow.Conflict)
 	f.days(3)
 	f.saw(bags[0].Code, grow.KindCull, grow.Details{Why: "burst"})
@@ -359,13 +359,13 @@ func TestSterileBagsOfAnotherRun(t *testing.T) {
 	f := newLabFarm(t)
 	f.steamed("R-1")
 	f.steamed("R-2")
-	ones := must(f.CreateSterile(t.Context(), f.by, "R-1", SterileDraft{Count: 1}))(t)
-	twos := must(f.CreateSterile(t.Context(), f.by, "R-2", SterileDraft{Count: 2}))(t)
+	ones := made(f.CreateSterile(t.Context(), f.by, "R-1", SterileDraft{Count: 1}))(t)
+	twos := made(f.CreateSterile(t.Context(), f.by, "R-2", SterileDraft{Count: 2}))(t)
 	b, _ := f.make(f.king(3))
-	if _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{ones[0].Code}); err != nil {
+	if _, _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{ones[0].Code}}); err != nil {
 		t.Fatal(err)
 	}
-	_, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{twos[0].Code})
+	_, _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{twos[0].Code}})
 	wantKind(t, "a bag of another run", err, grow.Invalid)
 	got := f.whole(b.Code)
 	if *got.Batch.SteriliserRun != "R-1" || len(got.Changes) != 1 || got.Changes[0].Field != "steriliser_run" {
@@ -383,12 +383,12 @@ func TestSterileBagsOfAnotherRun(t *testing.T) {
 	if left := must(f.SterileLeft(t.Context()))(t); len(left) != 1 || left[0].Left != 1 {
 		t.Errorf("a mouldy bag waits: %+v", left)
 	}
-	_, _, err = f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{twos[1].Code})
+	_, _, _, err = f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{twos[1].Code}})
 	if wantKind(t, "a mouldy bag", err, grow.Invalid); !strings.Contains(fmt.Sprint(err.(*grow.Error).Fields), "take another bag") {
 		t.Errorf("%v", err)
 	}
 	f.saw(twos[1].Code, grow.KindVoid, grow.Details{Entry: mould.ID})
-	if _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{twos[1].Code}); err != nil {
+	if _, _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{twos[1].Code}}); err != nil {
 		t.Errorf("taken back: %v", err)
 	}
 	f.sound()

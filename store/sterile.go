@@ -31,6 +31,7 @@ type SterileBag struct {
 
 // SterileDraft are sterile bags to be made for a run.
 type SterileDraft struct {
+	ID       *grow.ID   `json:"id"`
 	Count    int        `json:"count"`
 	Recipe   *string    `json:"recipe"`
 	FilledOn *grow.Date `json:"filled_on"` // the day of the run unless given, today if nobody said it
@@ -54,41 +55,49 @@ func (d SterileDraft) validate(today grow.Date) error {
 	return p.Err("these sterile bags cannot be made")
 }
 
-// CreateSterile makes sterile bags, or the control, of a run.
-func (s *Store) CreateSterile(ctx context.Context, by Actor, run string, d SterileDraft) (out []SterileBag, err error) {
+// CreateSterile makes sterile bags, or the control, of a run. The same id and
+// body again gives those made before and created false.
+func (s *Store) CreateSterile(ctx context.Context, by Actor, run string, d SterileDraft) (out []SterileBag, created bool, err error) {
 	err = s.changing(ctx, func(t *tx, farm *Farm) error {
-		today := grow.DateOf(t.now, farm.Zone)
-		if err := d.validate(today); err != nil {
+		if err := d.validate(grow.DateOf(t.now, farm.Zone)); err != nil {
 			return err
 		}
 		row, err := t.findRun(run)
 		if err != nil {
 			return err
 		}
-		if d.FilledOn == nil {
-			if d.FilledOn, err = t.steamedOn(farm, row); err != nil {
-				return err
-			}
-		}
-		if err := t.onlyControl(row, d); err != nil {
+		body := d
+		body.ID = nil
+		var codes []grow.Code
+		codes, created, err = t.once(making{by, d.ID, "sterile", row, body}, func() ([]grow.Code, error) { return t.insertSterile(farm, by, row, d) })
+		if err != nil {
 			return err
-		}
-		codes := []grow.Code{}
-		for range d.Count {
-			code, err := t.newCode(grow.BlankCode)
-			if err != nil {
-				return err
-			}
-			codes = append(codes, code)
-			if _, err := t.exec(`INSERT INTO sterile_bags (code, run_id, recipe, filled_on, position, control, made_at, made_by, made_device) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-				string(code), row, d.Recipe, *d.FilledOn, d.Position, d.Control, micros(t.now), by.Person, by.Device); err != nil {
-				return err
-			}
 		}
 		out, err = t.sterileBags(farm, `s.code IN (SELECT value FROM json_each(?)) ORDER BY s.code`, jsonList(codes))
 		return err
 	})
-	return out, err
+	return out, created, err
+}
+
+func (t *tx) insertSterile(f *Farm, by Actor, run int64, d SterileDraft) (codes []grow.Code, err error) {
+	if d.FilledOn == nil {
+		if d.FilledOn, err = t.steamedOn(f, run); err != nil {
+			return nil, err
+		}
+	}
+	if err := t.onlyControl(run, d); err != nil {
+		return nil, err
+	}
+	if codes, err = t.newCodes(grow.BlankCode, d.Count); err != nil {
+		return nil, err
+	}
+	for _, code := range codes {
+		if _, err := t.exec(`INSERT INTO sterile_bags (code, run_id, recipe, filled_on, position, control, made_at, made_by, made_device) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			string(code), run, d.Recipe, *d.FilledOn, d.Position, d.Control, micros(t.now), by.Person, by.Device); err != nil {
+			return nil, err
+		}
+	}
+	return codes, nil
 }
 
 // steamedOn is the day of a run, today if nobody said it.

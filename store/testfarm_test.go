@@ -100,6 +100,9 @@ func must[T any](v T, err error) func(*testing.T) T {
 	}
 }
 
+// made is must for what may have been made before.
+func made[T any](v T, _ bool, err error) func(*testing.T) T { return must(v, err) }
+
 // wantKind ends the test unless an error is of a kind.
 func wantKind(t *testing.T, what string, err error, kind grow.ErrorKind) {
 	t.Helper()

@@ -219,11 +219,11 @@ func TestTraceNoticesNewBags(t *testing.T) {
 	if out := f.trace(more[0].Code); out.BatchNow.Bags != 3 {
 		t.Errorf("a batch just made has %d bags", out.BatchNow.Bags)
 	}
-	blank, err := f.CreateBlanks(t.Context(), f.by, 1)
+	blank, _, err := f.CreateBlanks(t.Context(), f.by, LabelsDraft{Count: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, []grow.Code{blank[0].Code}); err != nil {
+	if _, _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{blank[0].Code}}); err != nil {
 		t.Fatal(err)
 	}
 	if out := f.trace(blank[0].Code); out.BatchNow.Bags != 4 {

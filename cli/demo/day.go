@@ -136,7 +136,7 @@ func (f *farm) answerTrial(ago int) error {
 // time.
 func (f *farm) takeBlanks(count int) (taken []grow.Code, err error) {
 	if count > 0 && len(f.blanks) == 0 {
-		made, err := f.store.CreateBlanks(f.ctx, maren, 24)
+		made, _, err := f.store.CreateBlanks(f.ctx, maren, store.LabelsDraft{Count: 24})
 		if err != nil {
 			return nil, err
 		}

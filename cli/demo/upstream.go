@@ -164,7 +164,7 @@ func (f *farm) leftOver() error {
 		return err
 	}
 	filled, recipe, position := f.today-lastRunAgo, "oak 80, bran 20", "top"
-	bags, err := f.store.CreateSterile(f.ctx, joss, name, store.SterileDraft{Count: 13, Recipe: &recipe, FilledOn: &filled, Position: &position})
+	bags, _, err := f.store.CreateSterile(f.ctx, joss, name, store.SterileDraft{Count: 13, Recipe: &recipe, FilledOn: &filled, Position: &position})
 	if err != nil {
 		return err
 	}
@@ -172,6 +172,6 @@ func (f *farm) leftOver() error {
 	if _, _, err := f.store.AddStockEntry(f.ctx, joss, burst); err != nil {
 		return err
 	}
-	_, err = f.store.CreateSterile(f.ctx, joss, name, store.SterileDraft{Count: 1, FilledOn: &filled, Position: &position, Control: true})
+	_, _, err = f.store.CreateSterile(f.ctx, joss, name, store.SterileDraft{Count: 1, FilledOn: &filled, Position: &position, Control: true})
 	return err
 }
