@@ -2,10 +2,13 @@ package server
 
 import (
 	"net/http"
+	"net/url"
 	"regexp"
 	"strconv"
 	"strings"
 	"testing"
+
+	"bagmark/grow"
 
 	"github.com/PuerkitoBio/goquery"
 )
@@ -135,4 +138,25 @@ func TestReportPage(t *testing.T) {
 	}
 	p.says("table tr:nth-child(2)", "19green mould, at the seal")
 	b.open("/batches/NONE-1/report").want(http.StatusNotFound)
+}
+
+// TestLateListGrownOver: bags that are late are still bare or, by now, grown over; either goes with
+// one tap, the commoner one lowest.
+func TestLateListGrownOver(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	_, codes := b.kings("3", "")
+	for _, code := range codes {
+		b.saw(code, `"kind":"marked"`)
+		b.saw(code, `"kind":"look","seen":"turned"`)
+	}
+	b.days(45)
+	p := b.open("/due/late").ok().says("h1", "Late: 3").says(".stays button:first-child", "All 3 grown over").says(".stays button:last-child", "All 3 still bare")
+	b.filled(p, "main form.stack", "answer", "1").ok().says("h1", "grown over")
+	for _, code := range codes {
+		if got := b.bag(code); got.State != grow.Colonised {
+			t.Errorf("%s is %s", code, got.State)
+		}
+	}
+	b.submit("/due/late", url.Values{"answer": {"9"}, "bag": {codes[0] + " " + id(99)}}).want(400)
 }

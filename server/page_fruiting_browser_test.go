@@ -97,3 +97,32 @@ func TestNextBagBeforeLogIt(t *testing.T) {
 		}
 	}
 }
+
+// TestButtonCountsTheTicks: a button for a list with exceptions says how many are
+// ticked, stands below the list too, and rests while none is.
+func TestButtonCountsTheTicks(t *testing.T) {
+	t.Parallel()
+	p := newPhone(t)
+	codes := p.ripe("3")
+	p.goTo("/fruiting")
+	p.tap("li.part summary")
+	says := func(words string) {
+		t.Helper()
+		p.until(`[...document.querySelectorAll("button[name=row]")].map((b) => b.textContent + (b.disabled ? ", rests" : "")).join("|") === "` + words + "|" + words + `"`)
+	}
+	says("All 3 to fruiting")
+	p.tap(`input[value$="` + codes[1] + `"]`)
+	says("2 of 3 to fruiting")
+	p.until(`document.querySelector("button[name=hold]").textContent.startsWith("Hold 2 of 3 KING")`)
+	p.tap(`input[value$="` + codes[0] + `"]`)
+	p.tap(`input[value$="` + codes[2] + `"]`)
+	says("0 of 3 to fruiting, rests")
+	p.tap(`input[value$="` + codes[2] + `"]`)
+	p.tap("li.part details button[name=row]")
+	p.until(`document.querySelector("main").innerText.includes("1 of 1")`)
+	for i, want := range []grow.State{grow.Colonised, grow.Colonised, grow.Fruiting} {
+		if got := p.bag(codes[i]).State; got != want {
+			t.Errorf("bag %d is %s, want %s", i+1, got, want)
+		}
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"slices"
 	"strings"
@@ -42,6 +43,7 @@ type sweepState struct {
 	Bags  []sweepBag   `json:"bags"` // those it should see, in the order of the walk
 	Seen  []sweepSeen  `json:"seen"` // newest first
 	Maybe []sweepMaybe `json:"maybe,omitempty"`
+	Asks  []sweepAsk   `json:"asks,omitempty"`
 	Note  string       `json:"note,omitempty"` // what the last act has to say
 	Done  []grow.ID    `json:"done,omitempty"`
 }
@@ -64,12 +66,22 @@ type sweepSeen struct {
 	Entry  grow.ID   `json:"entry"`
 	Strays string    `json:"strays,omitempty"` // where it belongs, if not here
 	To     string    `json:"to,omitempty"`     // where it was moved, or stood already
+	Glance bool      `json:"glance,omitempty"` // seen in passing, whatever the walk says: a scan says more
 }
 
 // sweepMaybe is a label that was only probably read.
 type sweepMaybe struct {
 	Code grow.Code `json:"code"`
 	Name string    `json:"name"`
+}
+
+// sweepAsk is a bag that is none of the batch that the walk goes over: nothing is
+// logged of it before somebody says so.
+type sweepAsk struct {
+	Code   grow.Code `json:"code"`
+	Name   string    `json:"name"`
+	Strays string    `json:"strays"`           // the batch that it is of
+	Glance bool      `json:"glance,omitempty"` // it was on a photo
 }
 
 // sweepMissing are bags not seen yet that stand together.
@@ -141,6 +153,24 @@ func (p sweepPage) Special() *choice {
 
 // HoldReasons are offered; another may be typed.
 func (p sweepPage) HoldReasons() []string { return holdReasons }
+
+// ForAll is the row for all bags not seen yet, with what it logs: the walk's own
+// answer. "" where each bag must be in the hand for it, or its label be scanned.
+func (p sweepPage) ForAll() string {
+	s, n := p.Sweep, len(p.Sweep.Rest())
+	switch {
+	case s.Moving():
+		return fmt.Sprintf("Move all %d here", n)
+	case s.Listed:
+		return fmt.Sprintf("The other %d too", n)
+	}
+	switch s.Answer {
+	case "clean", "turned", "marked":
+		return ""
+	}
+	word := s.answer().word
+	return fmt.Sprintf("All %d %s", n, strings.ToLower(word[:1])+word[1:])
+}
 
 // Word is the answer's.
 func (s sweepState) Word() string {

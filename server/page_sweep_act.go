@@ -25,6 +25,8 @@ type sweepAct struct {
 	d   *deviceState
 	how heard
 	did string // logged or refused: the sound of it
+	// anyway logs a bag of another batch too: somebody said so.
+	anyway bool
 }
 
 func (a *sweepAct) do() error {
@@ -102,7 +104,7 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 	if d.Kind == grow.KindMove {
 		return a.moveOne(sweep, b, n)
 	}
-	if sweep.sawBag(b.Code) {
+	if sweep.counts(b.Code, d) {
 		sweep.Note, a.did = nameOfBag(b)+" has been seen already; it counts once.", "refused"
 		if sweep.Answer == "fruiting" {
 			sweep.Note = nameOfBag(b) + " is already on the trolley."
@@ -111,6 +113,11 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 	}
 	if d.Kind == grow.KindFruiting && b.State == grow.Fruiting && (d.Place == "" || d.Place == deref(b.Place)) {
 		sweep.Note, a.did = nameOfBag(b)+" is in fruiting already"+onlyIf(b.Place != nil, ", "+deref(b.Place))+": nothing logged.", "refused"
+		return nil
+	}
+	if of := sweep.strays(b); of != "" && sweep.At == "" && !a.anyway {
+		sweep.asks(sweepAsk{b.Code, nameOfBag(b), of, isGlance(d)})
+		a.did = "refused"
 		return nil
 	}
 	if b.Contaminated != nil && (d.Kind == grow.KindLook || d.Kind == grow.KindColonised) {
@@ -130,7 +137,7 @@ func (a *sweepAct) see(sweep *sweepState, code grow.Code, d grow.Draft, n int) e
 	if err != nil {
 		return err
 	}
-	sweep.saw(sweepSeen{Act: a.how.id, Bag: b.Code, Name: nameOfBag(b), Entry: e.ID, Strays: sweep.strays(b)})
+	sweep.saw(sweepSeen{Act: a.how.id, Bag: b.Code, Name: nameOfBag(b), Entry: e.ID, Strays: sweep.strays(b), Glance: isGlance(d)})
 	if err := a.sighted(sweep, b.Code); err != nil {
 		return err
 	}
@@ -187,12 +194,10 @@ func (a *sweepAct) here(sweep *sweepState) error {
 	return nil
 }
 
-// rest answers for all bags still ticked: a glance, nobody had them in hand; or
-// what the list was made for.
+// rest gives the walk's answer to all bags still ticked.
 func (a *sweepAct) rest(sweep *sweepState) error {
-	says := glance()
-	if sweep.Listed {
-		says = sweep.draft()
+	if (sweepPage{Sweep: sweep}).ForAll() == "" {
+		return grow.Errorf(grow.Conflict, "for this answer each bag is scanned by itself")
 	}
 	var codes []grow.Code
 	for _, text := range a.v["bag"] {
@@ -211,7 +216,7 @@ func (a *sweepAct) rest(sweep *sweepState) error {
 	if sweep.Moving() {
 		each = func(s *sweepState, codes []grow.Code, _ grow.Draft) (string, error) { return a.moveAll(s, codes) }
 	}
-	not, err := each(sweep, codes, says)
+	not, err := each(sweep, codes, sweep.draft())
 	if not != "" {
 		sweep.Note, a.did = strings.TrimSpace(sweep.Note+" "+not), "refused"
 	}
@@ -240,12 +245,33 @@ func (a *sweepAct) maybe(sweep *sweepState) error {
 	if err != nil {
 		return err
 	}
+	d := sweep.onPhotos()
+	if i := slices.IndexFunc(sweep.Asks, func(x sweepAsk) bool { return x.Code == code }); i >= 0 {
+		if !sweep.Asks[i].Glance {
+			d = sweep.draft()
+		}
+		a.anyway = true
+		sweep.Asks = slices.Delete(sweep.Asks, i, i+1)
+	}
 	sweep.Maybe = slices.DeleteFunc(sweep.Maybe, func(m sweepMaybe) bool { return m.Code == code })
 	if a.v.Get("sure") != "yes" {
 		return nil
 	}
-	return a.see(sweep, code, sweep.onPhotos(), 0)
+	return a.see(sweep, code, d, 0)
 }
+
+// asks puts a bag of another batch on top of those asked about.
+func (s *sweepState) asks(x sweepAsk) {
+	s.Asks = append([]sweepAsk{x}, slices.DeleteFunc(s.Asks, func(was sweepAsk) bool { return was.Code == x.Code })...)
+}
+
+// counts tells whether a bag was seen with as much as a draft says: after a
+// glance, on a photo of the shelf, there is more to be said.
+func (s sweepState) counts(code grow.Code, d grow.Draft) bool {
+	return slices.ContainsFunc(s.Seen, func(x sweepSeen) bool { return x.Bag == code && (!x.Glance || isGlance(d)) })
+}
+
+func isGlance(d grow.Draft) bool { return d.Kind == grow.KindLook && d.Seen == "glance" }
 
 // onPhotos is what a label on a photo says of its bag: that it was seen, or, of a
 // photo taken to move what it shows, that it stands there now.
@@ -281,6 +307,8 @@ func (a *sweepAct) undo(sweep *sweepState) error {
 // unsee takes back that the walk saw a bag.
 func (a *sweepAct) unsee(sweep *sweepState, x sweepSeen) error {
 	switch {
+	case slices.ContainsFunc(sweep.Seen[1:], func(was sweepSeen) bool { return was.Bag == x.Bag && !sweep.Moving() }): // a photo showed it before
+		return nil
 	case !sweep.Moving() && sweep.Round != "":
 		return a.store.Unsee(a.ctx, sweep.Round, x.Bag)
 	case sweep.Moving() && x.Entry == "": // it stood there already

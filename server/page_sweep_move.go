@@ -35,7 +35,7 @@ func (p sweepPage) Full() fullness { return fullnessOf(p.To) }
 
 // Rest are the bags that one tap may answer for; a move needs to know where to.
 func (p sweepPage) Rest() []sweepBag {
-	if p.Sweep.Moving() && p.Sweep.Place == "" {
+	if p.Sweep.Moving() && p.Sweep.Place == "" || p.ForAll() == "" {
 		return nil
 	}
 	return p.Sweep.Rest()

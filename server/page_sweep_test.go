@@ -85,29 +85,112 @@ func TestSweepTellsStrays(t *testing.T) {
 	p.has(0, "form:has([value=here])")
 }
 
-// TestSweepRest: all but the unticked in one tap, as a glance.
+// TestSweepRest: all but the unticked in one tap, with the walk's own answer.
 func TestSweepRest(t *testing.T) {
 	t.Parallel()
+	for _, x := range []struct {
+		answer, words string
+		kind          grow.EntryKind
+		seen          string
+	}{{"grown", "All 4 grown over", grow.KindColonised, ""}, {"bare", "All 4 not grown over yet", grow.KindColonised, ""}, {"glance", "All 4 seen in passing, nothing wrong", grow.KindLook, "glance"}} {
+		t.Run(x.answer, func(t *testing.T) {
+			t.Parallel()
+			b := newTestBrowser(t)
+			_, codes := b.kings("5", `,"place":"rack 1"`)
+			for _, code := range codes {
+				b.saw(code, `"kind":"marked"`)
+			}
+			b.days(1)
+			b.walk(x.answer, "rack 1")
+			p := b.sees(codes[0]).ok().says("form:has([value=rest])", x.words)
+			action, v := p.form("form:has([value=rest])")
+			v["bag"] = codes[1:4]
+			b.follow(b.submit(action, v)).ok().says(".far", "4 of 5 seen").says(".did", "and 2 more")
+			if e := b.bag(codes[1]).Entries[0]; e.Kind != x.kind || e.Seen != x.seen {
+				t.Errorf("logged %s %s, want %s %s", e.Kind, e.Seen, x.kind, x.seen)
+			}
+			if got := len(b.bag(codes[4]).Entries); got != 1 {
+				t.Errorf("the unticked bag has %d entries", got)
+			}
+			b.filled(b.open("/sweep"), "form:has([value=undo])").ok().says(".far", "1 of 5 seen")
+			if e := b.bag(codes[1]).Entries; e[len(e)-2].VoidedBy == "" {
+				t.Errorf("one of them was not taken back: %+v", e)
+			}
+		})
+	}
+}
+
+// TestNoRowForAllInTheHand: what must be seen in the hand, or by its label, has no
+// row for all.
+func TestNoRowForAllInTheHand(t *testing.T) {
+	t.Parallel()
 	b := newTestBrowser(t)
-	_, codes := b.kings("5", `,"place":"rack 1"`)
+	_, codes := b.kings("3", `,"place":"rack 1"`)
+	b.days(1)
+	for _, answer := range []string{"clean", "turned", "marked"} {
+		b.walk(answer, "rack 1").says(".far", "0 of 3 seen").has(0, "form:has([value=rest])")
+		b.submit("/sweep", url.Values{"act": {"rest"}, "bag": codes}).want(http.StatusConflict)
+		b.follow(b.submit("/sweep", url.Values{"act": {"done"}})).ok()
+	}
+	if got := len(b.bag(codes[0]).Entries); got != 0 {
+		t.Errorf("%d entries were logged", got)
+	}
+}
+
+// TestScanAfterAGlance: a bag that a photo of the shelf showed is scanned: the walk's answer
+// is logged, once, and taking that back leaves the glance.
+func TestScanAfterAGlance(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	_, codes := b.kings("2", `,"place":"rack 1"`)
 	for _, code := range codes {
 		b.saw(code, `"kind":"marked"`)
 	}
 	b.days(1)
-	b.walk("turned", "rack 1")
-	p := b.sees(codes[0]).ok().says("form:has([value=rest])", "All 4 right")
-	action, v := p.form("form:has([value=rest])")
-	v["bag"] = codes[1:4]
-	b.follow(b.submit(action, v)).ok().says(".far", "4 of 5 seen").says(".did", "and 2 more")
-	if e := b.bag(codes[1]).Entries[0]; e.Kind != grow.KindLook || e.Seen != "glance" {
-		t.Errorf("logged %s %s, want a glance", e.Kind, e.Seen)
+	b.walk("grown", "rack 1")
+	picture, _, _ := drawnShelf(t, 8, "http://192.168.1.20:8080/B/"+codes[0], "https://elsewhere.example/", "https://elsewhere.example/2")
+	b.follow(b.upload("/sweep/photo", picture)).ok().says(".far", "1 of 2 seen")
+	b.clock.move(time.Second)
+	b.sees(codes[0]).ok().says(".far", "1 of 2 seen").has(0, ".note")
+	if got := b.bag(codes[0]); got.State != grow.Colonised || got.Entries[0].Kind != grow.KindColonised {
+		t.Fatalf("%s after %s", got.State, got.Entries[0].Kind)
 	}
-	if got := len(b.bag(codes[4]).Entries); got != 1 {
-		t.Errorf("the unticked bag has %d entries", got)
+	b.sees(codes[0]).ok().says(".note", "it counts once")
+	b.filled(b.open("/sweep"), "form:has([value=undo])").ok().says(".far", "1 of 2 seen")
+	if got := b.bag(codes[0]); got.State != grow.Colonising {
+		t.Errorf("taken back, it is %s", got.State)
 	}
-	b.filled(b.open("/sweep"), "form:has([value=undo])").ok().says(".far", "1 of 5 seen")
-	if e := b.bag(codes[1]).Entries; e[len(e)-2].VoidedBy == "" {
-		t.Errorf("one of them was not taken back: %+v", e)
+}
+
+// TestSweepAsksOfAnotherBatch: a bag of another batch is asked about, and logged only
+// once somebody says so.
+func TestSweepAsksOfAnotherBatch(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	batch, codes := b.kings("2", "")
+	_, others := b.kings("2", "")
+	for _, code := range append(codes, others...) {
+		b.saw(code, `"kind":"marked"`)
+	}
+	b.days(1)
+	b.filled(b.open("/sweep?batch="+batch), "main form:has([name=answer])", "answer", "grown").ok()
+	b.sees(codes[0]).ok()
+	for _, x := range []struct {
+		sure string
+		want int
+	}{{"no", 1}, {"yes", 2}} {
+		p := b.sees(others[0]).ok().says("[role=alert]", "Nothing was logged").says(".far", "1 of 2 seen").says(".did", "KING #1")
+		if got := len(b.bag(others[0]).Entries); got != 1 {
+			t.Fatalf("%d entries before anybody said so", got)
+		}
+		action, v := p.form("form:has([value=maybe])", "sure", x.sure)
+		b.follow(b.submit(action, v)).ok().has(0, "[role=alert]").says(".far", "1 of 2 seen")
+		if got := len(b.bag(others[0]).Entries); got != x.want {
+			t.Errorf("after %s: %d entries, want %d", x.sure, got, x.want)
+		}
+	}
+	if got := b.bag(others[0]); got.State != grow.Colonised {
+		t.Errorf("logged all the same, it is %s", got.State)
 	}
 }
 

@@ -1,7 +1,10 @@
 package server
 
 import (
+	"cmp"
 	"net/http"
+	"slices"
+	"strconv"
 	"strings"
 
 	"bagmark/grow"
@@ -51,9 +54,8 @@ type duePage struct {
 	About  string
 	Places []duePlace
 	Bags   int
-	All    string // what one tap says of all of them; "" where each is for itself
-	Logs   string
-	Vary   bool // their words differ: each shows its own
+	All    []rowForAll // what one tap says of all of them; none where each is for itself
+	Vary   bool        // their words differ: each shows its own
 }
 
 // duePlace are the bags that stand in one place.
@@ -87,8 +89,10 @@ func (s *Server) showDue(c echo.Context) error {
 			}
 		}
 	}
-	if a, ok := allAnswers[task]; ok && f.May("grower") && p.Bags > 0 {
-		p.All, p.Logs = strings.Replace(a.words, "N", numberWords(float64(p.Bags)), 1), a.logs
+	if f.May("grower") && p.Bags > 0 {
+		for i, a := range slices.Backward(allAnswers[task]) { // the commonest lowest, as on a bag's own page
+			p.All = append(p.All, rowForAll{strconv.Itoa(i), strings.Replace(a.words, "N", numberWords(float64(p.Bags)), 1), a.logs})
+		}
 	}
 	return s.show(c, http.StatusOK, "due", p)
 }
@@ -130,13 +134,22 @@ func boolOf(b bool) *bool { return &b }
 
 // allAnswers: mouldy bags, bags to come back to and unmarked bags are each for
 // themselves; those to be moved have a page of their own.
-var allAnswers = map[grow.Task]allAnswer{
-	grow.TaskHunt:  {"All N turned, clean", "each was turned in the hand", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "turned"}}},
-	grow.TaskWatch: {"All N turned, clean", "each was turned in the hand", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "turned"}}},
-	grow.TaskCheck: {"All N right", "seen in passing, nothing wrong", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "glance"}}},
-	grow.TaskLook:  {"All N not grown over yet", "looked at, clean, still bare somewhere", grow.Draft{Kind: grow.KindColonised, Details: grow.Details{Full: boolOf(false)}}},
-	grow.TaskLate:  {"All N still bare", "looked at, clean, still bare somewhere", grow.Draft{Kind: grow.KindColonised, Details: grow.Details{Full: boolOf(false)}}},
+var allAnswers = map[grow.Task][]allAnswer{
+	grow.TaskHunt:  {turnedAll},
+	grow.TaskWatch: {turnedAll},
+	grow.TaskCheck: {{"All N right", "seen in passing, nothing wrong", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "glance"}}}},
+	grow.TaskLook:  {{"All N not grown over yet", "looked at, clean, still bare somewhere", bareDraft}, grownAll},
+	grow.TaskLate:  {{"All N still bare", "looked at, clean, still bare somewhere", bareDraft}, grownAll},
 }
+
+var (
+	turnedAll = allAnswer{"All N turned, clean", "each was turned in the hand", grow.Draft{Kind: grow.KindLook, Details: grow.Details{Seen: "turned"}}}
+	grownAll  = allAnswer{"All N grown over", "all of its wall is grown over", grow.Draft{Kind: grow.KindColonised, Details: grow.Details{Pct: new(100.0)}}}
+	bareDraft = grow.Draft{Kind: grow.KindColonised, Details: grow.Details{Full: boolOf(false)}}
+)
+
+// rowForAll is one such answer as the page offers it.
+type rowForAll struct{ Value, Words, Logs string }
 
 // postDue logs the answer for every bag still ticked.
 func (s *Server) postDue(c echo.Context) error {
@@ -148,10 +161,15 @@ func (s *Server) postDue(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	answer, ok := allAnswers[task]
-	if !ok {
+	answers := allAnswers[task]
+	if len(answers) == 0 {
 		return grow.Errorf(grow.Invalid, "each of these bags is answered for itself")
 	}
+	nth, err := strconv.Atoi(cmp.Or(v.Get("answer"), "0"))
+	if err != nil || nth < 0 || nth >= len(answers) {
+		return grow.Errorf(grow.Invalid, "this form was changed; open the page again")
+	}
+	answer := answers[nth]
 	var drafts []grow.Draft
 	for _, pair := range v["bag"] {
 		bag, id, _ := strings.Cut(pair, " ")

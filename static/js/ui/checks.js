@@ -4,7 +4,10 @@ export function enhance(box) {
   const bar = Object.assign(document.createElement("div"), { className: "buttons" });
   for (const [word, on] of [["Tick all", true], ["Tick none", false]]) {
     const button = Object.assign(document.createElement("button"), { type: "button", className: "button", textContent: word });
-    button.addEventListener("click", () => ticks().forEach((t) => { t.checked = on; }));
+    button.addEventListener("click", () => {
+      ticks().forEach((t) => { t.checked = on; });
+      box.dispatchEvent(new Event("change", { bubbles: true }));
+    });
     bar.append(button);
   }
   box.prepend(bar);
