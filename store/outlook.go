@@ -174,7 +174,7 @@ func (p *prospect) of(g bagRow, now time.Time) outlook {
 		o.forecast.Slow, o.forecast.Overdue = fc.Slow, fc.Overdue
 	}
 	o.forecast.Colonised, o.forecast.Ready = dateRange(p.made, fc.Colonised), dateRange(p.made, fc.Colonised.Ready(p.ripening))
-	o.forecast.Words = fc.Words(p.batch.InoculatedAt)
+	o.forecast.Words = fc.Words(p.batch.InoculatedAt, int(o.Today-p.made))
 	if fc.Known && p.ripening.High > 0 && g.status.State != grow.Fruiting {
 		o.forecast.Words = append(o.forecast.Words, forecast.ReadyWords(fc.Colonised.Ready(p.ripening), p.batch.InoculatedAt))
 	}

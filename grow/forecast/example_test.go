@@ -14,7 +14,7 @@ func ExampleLaw_Bag() {
 	law := forecast.FromRange(12, 24).Learn(history)
 	bag := forecast.Bag{Span: forecast.Running(10), Reading: &forecast.Reading{Day: 10, Share: 0.4}, Today: 11}
 	f := law.Bag(bag, nil)
-	fmt.Println(f.Words(made)[0])
+	fmt.Println(f.Words(made, 0)[0])
 	fmt.Println(forecast.ReadyWords(f.Colonised.Ready(forecast.RipeningFrom(3, 10)), made))
 	// Output:
 	// Colonised about 12 December, likely 9 to 15 December (from 1 of your batches).

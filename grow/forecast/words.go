@@ -39,8 +39,9 @@ func (b Basis) clause() string {
 	return "(from published figures; your own batches will sharpen this)"
 }
 
-// Words is the forecast in sentences for a grower, one after another; inoculated is in the farm's time zone.
-func (f Forecast) Words(inoculated time.Time) []string {
+// Words is the forecast in sentences for a grower, one after another; inoculated is in the farm's time zone, today
+// the bag's age in days.
+func (f Forecast) Words(inoculated time.Time, today int) []string {
 	d := f.Colonised.Dates(inoculated)
 	if f.Known {
 		return []string{fmt.Sprintf("Seen grown over on %s.", day(d.Likely))}
@@ -49,6 +50,9 @@ func (f Forecast) Words(inoculated time.Time) []string {
 	if f.Overdue { // few bags tell what becomes of one so late: any day from now on, and no promise
 		out = []string{"Overdue: 95 of 100 such bags are done by now.",
 			fmt.Sprintf("If it goes on growing, colonised any day now, likely by %s %s.", day(d.Latest), f.Basis.clause())}
+		if WholeDay(f.Colonised.Late) <= today {
+			out[1] = fmt.Sprintf("If it went on growing, its wall is done by now: look %s.", f.Basis.clause())
+		}
 	}
 	if f.Slow {
 		out = append(out, "Slow: less of the wall is grown over than a late bag would show on that day.")

@@ -32,10 +32,14 @@ func TestForecastWords(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
-			if diff := cmp.Diff(tt.want, strings.Join(tt.f.Words(november), " ")); diff != "" {
+			if diff := cmp.Diff(tt.want, strings.Join(tt.f.Words(november, 20), " ")); diff != "" {
 				t.Error(diff)
 			}
 		})
+	}
+	late := Forecast{Colonised: d, Basis: Basis{OwnBatches, 3}, Overdue: true}
+	if got, want := late.Words(november, 22)[1], "If it went on growing, its wall is done by now: look (from 3 of your batches)."; got != want {
+		t.Errorf("got %q, want %q", got, want)
 	}
 	if got, want := ReadyWords(Days{15, 22.5, 34}, november), "Ready about 15 December, likely 7 to 26 December."; got != want {
 		t.Errorf("got %q, want %q", got, want)
