@@ -352,8 +352,7 @@ func TestSterileBags(t *testing.T) {
 }
 
 // TestSterileBagsOfAnotherRun: a bag that got its label for a run before the steam is
-// recalled with that run, whatever its batch says; what the blanks bring to a batch
-// stands among its corrections; a bag in which something grows waits for nothing.
+// recalled with that run, whatever its batch says; a bag in which something grows waits for nothing.
 func TestSterileBagsOfAnotherRun(t *testing.T) {
 	t.Parallel()
 	f := newLabFarm(t)
@@ -361,16 +360,12 @@ func TestSterileBagsOfAnotherRun(t *testing.T) {
 	f.steamed("R-2")
 	ones := made(f.CreateSterile(t.Context(), f.by, "R-1", SterileDraft{Count: 1}))(t)
 	twos := made(f.CreateSterile(t.Context(), f.by, "R-2", SterileDraft{Count: 2}))(t)
-	b, _ := f.make(f.king(3))
+	b, _ := f.make(f.king(3, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-1") }))
 	if _, _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{ones[0].Code}}); err != nil {
 		t.Fatal(err)
 	}
 	_, _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: []grow.Code{twos[0].Code}})
 	wantKind(t, "a bag of another run", err, grow.Invalid)
-	got := f.whole(b.Code)
-	if *got.Batch.SteriliserRun != "R-1" || len(got.Changes) != 1 || got.Changes[0].Field != "steriliser_run" {
-		t.Errorf("of run %s, corrections %+v", *got.Batch.SteriliserRun, got.Changes)
-	}
 	if _, err := f.PatchBatch(t.Context(), f.by, b.Code, func(d *grow.BatchFields) error { d.SteriliserRun = new("R-2"); return nil }); err != nil {
 		t.Fatal(err)
 	}
@@ -392,6 +387,56 @@ func TestSterileBagsOfAnotherRun(t *testing.T) {
 		t.Errorf("taken back: %v", err)
 	}
 	f.sound()
+}
+
+// TestARunIsOfEveryBag: a batch takes the run and the recipe of its sterile bags only
+// where every bag of it is one of them and of the same; what they bring stands among
+// its corrections.
+func TestARunIsOfEveryBag(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name     string
+		plain    int      // bags with labels drawn at the bench
+		runs     []string // of the sterile bags that the batch is made with
+		later    []string // of those that are added to it
+		run      string
+		recipe   string
+		correct  int // corrections on record
+		recalled int // bags that the recall of R-1 names
+	}{
+		{"all of one run", 0, []string{"R-1", "R-1"}, nil, "R-1", "oak", 0, 2},
+		{"five plain and one of a run", 5, []string{"R-1"}, nil, "", "", 0, 1},
+		{"one of a run added to three plain", 3, nil, []string{"R-1"}, "", "", 0, 1},
+		{"of two runs, one recipe", 0, []string{"R-1", "R-2"}, nil, "", "oak", 0, 1},
+		{"one more of the same run", 0, []string{"R-1"}, []string{"R-1"}, "R-1", "oak", 0, 2},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			f := newLabFarm(t)
+			sterile := func(runs []string) (codes []grow.Code) {
+				for _, run := range runs {
+					codes = append(codes, made(f.CreateSterile(t.Context(), f.by, run, SterileDraft{Count: 1, Recipe: new("oak")}))(t)[0].Code)
+				}
+				return codes
+			}
+			f.steamed("R-1")
+			f.steamed("R-2")
+			b, _ := f.make(f.king(c.plain+len(c.runs), func(d *grow.BatchDraft) { d.Blanks = sterile(c.runs) }))
+			if len(c.later) > 0 {
+				if _, _, _, err := f.AddBlanks(t.Context(), f.by, b.Code, BlanksDraft{Blanks: sterile(c.later)}); err != nil {
+					t.Fatal(err)
+				}
+			}
+			got := f.whole(b.Code)
+			if run, recipe := textOf(got.Batch.SteriliserRun), textOf(got.Batch.Recipe); run != c.run || recipe != c.recipe || len(got.Changes) != c.correct {
+				t.Errorf("of run %q, recipe %q, corrections %+v; want %q, %q, %d", run, recipe, got.Changes, c.run, c.recipe, c.correct)
+			}
+			if r := must(f.Recall(t.Context(), "R-1"))(t); len(r.Bags) != c.recalled {
+				t.Errorf("recall of R-1: %d bags, want %d", len(r.Bags), c.recalled)
+			}
+			f.sound()
+		})
+	}
 }
 
 // TestRunsOfOlderFarmsGetLabels: a run that was a name has a code of its own after

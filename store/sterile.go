@@ -297,11 +297,13 @@ func (t *tx) adoptSterile(code grow.Code, bag int64) error {
 }
 
 // takeSterileRun gives a batch without a run or a recipe those of its sterile
-// bags, where they all agree.
+// bags, where every bag of it is one of them: of a bag with an ordinary label
+// nobody knows which steam it had.
 func (t *tx) takeSterileRun(batch int64) error {
 	for _, column := range []string{"run_id", "recipe"} {
 		_, err := t.exec(`UPDATE batches SET `+column+` = (SELECT min(s.`+column+`) FROM sterile_bags s JOIN bags g ON g.id = s.bag_id WHERE g.batch_id = ?1)
-			WHERE id = ?1 AND `+column+` IS NULL AND 1 = (SELECT count(DISTINCT s.`+column+`) FROM sterile_bags s JOIN bags g ON g.id = s.bag_id WHERE g.batch_id = ?1)`, batch)
+			WHERE id = ?1 AND `+column+` IS NULL AND (1, (SELECT count(*) FROM bags WHERE batch_id = ?1)) =
+				(SELECT count(DISTINCT s.`+column+`), count(s.`+column+`) FROM sterile_bags s JOIN bags g ON g.id = s.bag_id WHERE g.batch_id = ?1)`, batch)
 		if err != nil {
 			return err
 		}
