@@ -125,6 +125,9 @@ func (a *benchAct) still() error {
 // scanned last, or the only one on the bench.
 func (a *benchAct) adopt(code grow.Code) error {
 	ctx := a.c.Request().Context()
+	if err := a.store.MayAdopt(ctx, code); err != nil { // whichever batch it would be
+		return err
+	}
 	var batch grow.BatchCode
 	switch {
 	case len(a.b.Recent) > 0:

@@ -316,3 +316,18 @@ func TestScanPage(t *testing.T) {
 	b.upload("/scan", jpegOf(t, 60, 60)).ok().says("main", "No label found on the photo")
 	b.upload("/scan", []byte("no picture")).want(http.StatusUnsupportedMediaType)
 }
+
+// TestControlAtAnEmptyBench: the control bag scanned before any bag stays closed; an ordinary
+// sterile bag asks first which batch is being made.
+func TestControlAtAnEmptyBench(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	b.post("/api/v1/runs", `{"name":"R-31","method":"pressure"}`).want(201)
+	control := b.post("/api/v1/runs/R-31/sterile-bags", `{"count":1,"control":true}`).want(201).at("bags", 0, "code").(string)
+	bag := b.post("/api/v1/runs/R-31/sterile-bags", `{"count":1}`).want(201).at("bags", 0, "code").(string)
+	for code, want := range map[string]string{control: "it stays closed and is never inoculated", bag: "say first which batch is being made"} {
+		p := b.submit("/bench", url.Values{"act": {"scan"}, "code": {code}})
+		p.want(http.StatusConflict)
+		p.says("[role=alert]", want)
+	}
+}

@@ -265,6 +265,18 @@ func (r sterileRow) mayAdopt(code grow.Code, run *string) error {
 	return nil
 }
 
+// MayAdopt refuses a label that no batch may take, before anybody says which one
+// would: a control's, or that of a bag that was thrown out.
+func (s *Store) MayAdopt(ctx context.Context, code grow.Code) error {
+	return s.reading(ctx, func(t *tx) error {
+		sterile, found, err := t.sterileOf(code)
+		if err != nil || !found {
+			return err
+		}
+		return sterile.mayAdopt(code, nil)
+	})
+}
+
 // positionCondition is the condition that a place in the load may be a value of.
 const positionCondition = "load_position"
 
