@@ -13,7 +13,7 @@ var fieldNames = map[string]string{
 	"set": "what was different", "other": "code of the other label", "bag_wet_g": "bag, wet", "moisture_pct": "moisture", "spawn_rate_pct": "spawn rate",
 	"token_name": "what the token is for", "old": "the passphrase now", "new": "the new passphrase",
 	"capacity_bags": "bags it takes", "buyer_lines": "your own words on a buyer's label", "open_by": "open by", "wet0": "weight", "moisture0": "its moisture", "target_pct": "moisture aimed at", "spawn_pct": "spawn", "oven_after": "after drying", "oven_before": "before drying", "until": "back on", "to": "to whom",
-	"count": "how many", "word": "what they say",
+	"count": "how many", "sterile": "take sterile bags", "word": "what they say",
 	"start": "first free label on the sheet", "copies": "copies of each",
 }
 

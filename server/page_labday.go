@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"bagmark/grow"
 	"bagmark/store"
@@ -23,6 +24,7 @@ type labDayPage struct {
 	Species    []choice
 	Settings   []choice // departures that a row may give to some bags
 	Conditions []grow.Condition
+	Sterile    []choice // runs with bags that wait, nil for none
 	LikeLast   bool
 }
 
@@ -48,7 +50,7 @@ func (s *Server) showLabDay(c echo.Context) error {
 		return err
 	}
 	now := s.store.Now().In(farm.Zone)
-	v := url.Values{"lab_day": {"Lab " + now.Format("Mon 2 Jan 2006")}, "inoculated_at": {now.Format("2006-01-02T15:04")}}
+	v := url.Values{"lab_day": {labDayName(now)}, "lab_day_offered": {labDayName(now)}, "inoculated_at": {now.Format("2006-01-02T15:04")}}
 	for name, value := range map[string]*string{"steriliser_run": last.SteriliserRun, "recipe": last.Recipe, "operator": last.Operator, "place": last.Place} {
 		v.Set(name, deref(value))
 	}
@@ -84,6 +86,18 @@ func (s *Server) showLabDay(c echo.Context) error {
 	return s.drawLabDay(c, http.StatusOK, newForm(v), !first)
 }
 
+// labDayName is what a lab day is called unless somebody calls it otherwise.
+func labDayName(on time.Time) string { return "Lab " + on.Format("Mon 2 Jan 2006") }
+
+// nameAfterDay lets a lab day's name follow the day of inoculation while nobody
+// has changed what the page offered.
+func nameAfterDay(v url.Values, zone *time.Location) {
+	if at := timeField(v, "inoculated_at", zone, new(grow.Problems)); at != nil && typed(v, "lab_day") == typed(v, "lab_day_offered") {
+		v.Set("lab_day", labDayName(at.In(zone)))
+		v.Set("lab_day_offered", labDayName(at.In(zone)))
+	}
+}
+
 // usual is what the head offers for a condition: like the last time; the first
 // time its normal value, in plain sight to be corrected.
 func usual(c grow.Condition, last *string, first bool) string {
@@ -110,6 +124,16 @@ func (s *Server) drawLabDay(c echo.Context, status int, form form, likeLast bool
 	p := labDayPage{frame: f, Form: form, LikeLast: likeLast, Species: append([]choice{{"", "none"}}, speciesChoices(farm)...), Settings: departureChoices(farm.Conditions)}
 	if p.Used, err = s.store.Used(c.Request().Context()); err != nil {
 		return err
+	}
+	left, err := s.store.SterileLeft(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	for i, l := range left {
+		if i == 0 {
+			p.Sterile = []choice{{"", "none"}}
+		}
+		p.Sterile = append(p.Sterile, choice{string(l.Code), l.Choice()})
 	}
 	var strains []string
 	for _, list := range p.Used.Strains {
@@ -177,9 +201,10 @@ func (s *Server) postLabDay(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	nameAfterDay(v, farm.Zone)
 	drafts, rows, err := parseLabDay(v, farm)
 	if err == nil {
-		if _, err = s.store.CreateLabDay(ctx, actorOf(c), drafts); err == nil {
+		if _, err = s.store.CreateLabDay(ctx, actorOf(c), drafts, waitingOf(v, rows)); err == nil {
 			return c.Redirect(http.StatusSeeOther, "/print?made=1&lab_day="+url.QueryEscape(typed(v, "lab_day")))
 		}
 		err = inRows(err, rows)
@@ -191,6 +216,17 @@ func (s *Server) postLabDay(c echo.Context) error {
 	return s.drawLabDay(c, statusOf(grow.KindOf(err)), f, false)
 }
 
+// waitingOf tells of which run each draft takes the sterile bags that wait.
+func waitingOf(v url.Values, rows []int) map[int]grow.Code {
+	out := map[int]grow.Code{}
+	for i, row := range rows {
+		if run := typed(v, fmt.Sprintf("batches[%d].sterile", row)); run != "" {
+			out[i] = grow.Code(run)
+		}
+	}
+	return out
+}
+
 // parseLabDay reads the head and every row that names a species. rows tells
 // which row of the page each draft came from.
 func parseLabDay(v url.Values, farm *store.Farm) (drafts []grow.BatchDraft, rows []int, err error) {
@@ -199,14 +235,16 @@ func parseLabDay(v url.Values, farm *store.Farm) (drafts []grow.BatchDraft, rows
 	for i := range labDayRows {
 		name := fmt.Sprintf("batches[%d].", i)
 		if typed(v, name+"species") == "" {
-			if typed(v, name+"bags") != "" {
+			if typed(v, name+"bags") != "" || typed(v, name+"sterile") != "" {
 				p.Add(name+"species", "is missing: which species are these bags?")
 			}
 			continue
 		}
 		d := grow.BatchDraft{BatchFields: head}
 		d.Species, d.Strain, d.SpawnLot = grow.Slug(v.Get(name+"species")), text(v, name+"strain"), text(v, name+"spawn_lot")
-		d.Bags = countField(v, name+"bags", &p)
+		if typed(v, name+"bags") != "" || typed(v, name+"sterile") == "" { // else all that wait
+			d.Bags = countField(v, name+"bags", &p)
+		}
 		d.BagConditions = parseBagConditions(v, name+"bag_conditions[0]", &p)
 		if id := v.Get(name + "id"); id != "" {
 			draftID := grow.ID(id)

@@ -28,22 +28,31 @@ func (s *Store) CreateBatch(ctx context.Context, by Actor, d grow.BatchDraft) (b
 		if err := d.Validate(t.now, farm.Knows, farm.Conditions); err != nil {
 			return err
 		}
-		b, bags, created, err = t.createBatch(farm, by, d)
+		sent, err := sentSum(d)
+		if err != nil {
+			return err
+		}
+		b, bags, created, err = t.createBatch(farm, by, d, sent)
 		return err
 	})
 	return b, bags, created, err
 }
 
 // CreateLabDay makes all batches of a lab day or none of them. Problems are
-// named by their place in the list, like batches[1].bags.
-func (s *Store) CreateLabDay(ctx context.Context, by Actor, drafts []grow.BatchDraft) ([]Batch, error) {
+// named by their place in the list, like batches[1].bags. waiting says, by place
+// in the list, of which run a batch takes the sterile bags that wait.
+func (s *Store) CreateLabDay(ctx context.Context, by Actor, drafts []grow.BatchDraft, waiting map[int]grow.Code) ([]Batch, error) {
 	var out []Batch
 	err := s.changing(ctx, func(t *tx, farm *Farm) error {
-		if err := validateLabDay(drafts, t.now, farm); err != nil {
+		filled, sums, problems, err := t.takeWaiting(drafts, waiting)
+		if err != nil {
 			return err
 		}
-		for i, d := range drafts {
-			b, _, _, err := t.createBatch(farm, by, d)
+		if err := validateLabDay(filled, problems, t.now, farm); err != nil {
+			return err
+		}
+		for i, d := range filled {
+			b, _, _, err := t.createBatch(farm, by, d, sums[i])
 			if err != nil {
 				return prefixed(err, fmt.Sprintf("batches[%d].", i))
 			}
@@ -57,9 +66,13 @@ func (s *Store) CreateLabDay(ctx context.Context, by Actor, drafts []grow.BatchD
 	return out, nil
 }
 
-func validateLabDay(drafts []grow.BatchDraft, now time.Time, f *Farm) error {
+func validateLabDay(drafts []grow.BatchDraft, sterile map[int]string, now time.Time, f *Farm) error {
 	var p grow.Problems
 	for i, d := range drafts {
+		if problem, ok := sterile[i]; ok {
+			p.Add(fmt.Sprintf("batches[%d].sterile", i), "%s", problem)
+			d.Bags = max(d.Bags, 1) // how many cannot be known then
+		}
 		addProblems(&p, fmt.Sprintf("batches[%d].", i), d.Validate(now, f.Knows, f.Conditions))
 	}
 	if len(drafts) == 0 {
@@ -88,11 +101,7 @@ func prefixed(err error, prefix string) error {
 	return &grow.Error{Kind: e.Kind, Message: e.Message, Fields: p, Cause: e.Cause}
 }
 
-func (t *tx) createBatch(f *Farm, by Actor, d grow.BatchDraft) (Batch, []BagRef, bool, error) {
-	sent, err := sentSum(d)
-	if err != nil {
-		return Batch{}, nil, false, err
-	}
+func (t *tx) createBatch(f *Farm, by Actor, d grow.BatchDraft, sent []byte) (Batch, []BagRef, bool, error) {
 	if d.ID != nil {
 		b, bags, err := t.batchMadeBefore(f, *d.ID, sent)
 		if err != nil || bags != nil {

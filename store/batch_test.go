@@ -290,7 +290,7 @@ func TestManyBatchesADay(t *testing.T) {
 		drafts[i] = f.king(1)
 		drafts[i].Species = "lentinula-edodes"
 	}
-	batches, err := f.CreateLabDay(t.Context(), f.by, drafts)
+	batches, err := f.CreateLabDay(t.Context(), f.by, drafts, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -307,18 +307,18 @@ func TestCreateLabDay(t *testing.T) {
 	f := newLabFarm(t)
 	day := func(d *grow.BatchDraft) { d.LabDay = new("Sunday") }
 	before := f.everything()
-	_, err := f.CreateLabDay(t.Context(), f.by, []grow.BatchDraft{f.king(2, day), f.king(0, day), f.king(2, func(d *grow.BatchDraft) { d.Species = "x" })})
+	_, err := f.CreateLabDay(t.Context(), f.by, []grow.BatchDraft{f.king(2, day), f.king(0, day), f.king(2, func(d *grow.BatchDraft) { d.Species = "x" })}, nil)
 	wantFields(t, "one good of three", err, "batches[1].bags", "batches[2].species")
-	_, err = f.CreateLabDay(t.Context(), f.by, []grow.BatchDraft{f.king(2, day), f.king(2, func(d *grow.BatchDraft) { d.Blanks = []grow.Code{"7K3M9QXR"} })})
+	_, err = f.CreateLabDay(t.Context(), f.by, []grow.BatchDraft{f.king(2, day), f.king(2, func(d *grow.BatchDraft) { d.Blanks = []grow.Code{"7K3M9QXR"} })}, nil)
 	if err == nil || grow.KindOf(err) == grow.Internal {
 		t.Errorf("a blank nobody made: %v", err)
 	}
-	_, err = f.CreateLabDay(t.Context(), f.by, nil)
+	_, err = f.CreateLabDay(t.Context(), f.by, nil, nil)
 	wantFields(t, "no batch", err, "batches")
 	if diff := cmp.Diff(before, f.everything()); diff != "" {
 		t.Errorf("all or none (-before +after):\n%s", diff)
 	}
-	batches, err := f.CreateLabDay(t.Context(), f.by, []grow.BatchDraft{f.king(2, day), f.king(3, day)})
+	batches, err := f.CreateLabDay(t.Context(), f.by, []grow.BatchDraft{f.king(2, day), f.king(3, day)}, nil)
 	if err != nil || len(batches) != 2 || batches[1].Bags != 3 {
 		t.Fatalf("%v, %v", batches, err)
 	}

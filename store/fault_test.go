@@ -257,7 +257,7 @@ func writingActs() map[string]func(*labFarm, *stage) error {
 			})
 			other := f.king(1)
 			other.Species = "pleurotus-ostreatus"
-			_, err := f.CreateLabDay(ctx, f.by, []grow.BatchDraft{d, other})
+			_, err := f.CreateLabDay(ctx, f.by, []grow.BatchDraft{d, other}, nil)
 			return err
 		},
 		"a corrected batch": func(f *labFarm, s *stage) error {

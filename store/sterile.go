@@ -187,17 +187,26 @@ type SterileLeft struct {
 
 // Words say so in a sentence.
 func (l SterileLeft) Words() string {
-	bags, age := fmt.Sprintf("%d sterile bags", l.Left), fmt.Sprintf("%d days old", l.Day)
+	bags := fmt.Sprintf("%d sterile bags", l.Left)
 	if l.Left == 1 {
 		bags = "1 sterile bag"
 	}
+	return fmt.Sprintf("%s left from %s, %s", bags, RunName(l.Run), l.age())
+}
+
+// Choice says so where a run is chosen: run 44: 12 left, 3 days old.
+func (l SterileLeft) Choice() string {
+	return fmt.Sprintf("%s: %d left, %s", RunName(l.Run), l.Left, l.age())
+}
+
+func (l SterileLeft) age() string {
 	switch l.Day {
 	case 0:
-		age = "filled today"
+		return "filled today"
 	case 1:
-		age = "a day old"
+		return "a day old"
 	}
-	return fmt.Sprintf("%s left from %s, %s", bags, RunName(l.Run), age)
+	return fmt.Sprintf("%d days old", l.Day)
 }
 
 // SterileLeft lists what waits, the oldest first.
@@ -210,11 +219,15 @@ func (s *Store) SterileLeft(ctx context.Context) (out []SterileLeft, err error) 
 	return out, err
 }
 
+// stillWaiting picks, of sterile bags s and their status k, those that a batch may
+// take.
+const stillWaiting = `s.control = 0 AND s.bag_id IS NULL AND coalesce(k.state, '') NOT IN ('culled', 'finished') AND k.status ->> '$.contaminated' IS NULL`
+
 func (t *tx) sterileLeft(f *Farm) ([]SterileLeft, error) {
 	out := []SterileLeft{}
 	today := grow.DateOf(t.now, f.Zone)
 	err := t.each(`SELECT r.name, r.code, count(*), min(s.filled_on) FROM sterile_bags s JOIN steriliser_runs r ON r.id = s.run_id LEFT JOIN stock_status k ON k.code = s.code
-		WHERE s.control = 0 AND s.bag_id IS NULL AND coalesce(k.state, '') NOT IN ('culled', 'finished') AND k.status ->> '$.contaminated' IS NULL GROUP BY r.id ORDER BY min(s.filled_on), r.id`, nil, func(rows *sql.Rows) error {
+		WHERE `+stillWaiting+` GROUP BY r.id ORDER BY min(s.filled_on), r.id`, nil, func(rows *sql.Rows) error {
 		var l SterileLeft
 		var filled grow.Date
 		err := rows.Scan(&l.Run, &l.Code, &l.Left, &filled)

@@ -116,11 +116,15 @@ func (s *Store) CreateTrial(ctx context.Context, by Actor, d TrialDraft) (out Tr
 	if err := batch.Validate(s.now(), farm.Knows, farm.Conditions); err != nil {
 		return out, false, err
 	}
+	sent, err := sentSum(batch)
+	if err != nil {
+		return out, false, err
+	}
 	err = s.writing(ctx, func(t *tx) error {
 		if out, err = t.trial(farm, `b.uuid = ?`, strings.ToLower(string(d.ID))); grow.KindOf(err) != grow.NotFound {
 			return err
 		}
-		b, _, _, err := t.createBatch(farm, by, batch)
+		b, _, _, err := t.createBatch(farm, by, batch, sent)
 		if err != nil {
 			return err
 		}

@@ -82,7 +82,7 @@ func (f *farm) makeBatches(ago int, todays []*batch) error {
 	if todays[0].trial != "" {
 		return f.beginTrial(todays[0], drafts[0])
 	}
-	made, err := f.store.CreateLabDay(f.ctx, todays[0].hands(), drafts)
+	made, err := f.store.CreateLabDay(f.ctx, todays[0].hands(), drafts, nil)
 	if err != nil {
 		return err
 	}
