@@ -82,7 +82,7 @@ var cautions = []Caution{
 		"A germ-killing lamp harms eyes and skin within seconds to minutes. It is off, and locked off by the door, before anybody goes in; and what lies in its shadow stays unclean.",
 		"Ultraviolet: lamp off and locked off before anybody goes in."},
 	{CautionCO2, "Carbon dioxide",
-		"Bags breathe: a closed room passes the limit for workplaces within hours, one packed full in about one, and nobody smells it. Air the room before working, measure, get out at a headache or short breath, and never go in alone.",
+		"Bags breathe: a closed room passes the limit for workplaces within hours, a packed one in about an hour, and nobody smells it. Air the room before working, measure, get out at a headache or short breath, and never go in alone.",
 		"Carbon dioxide: air the room, measure, leave at a headache, never alone."},
 	{CautionLifting, "Lifting and racks",
 		"A rack full of 2 to 3 kg bags weighs hundreds of kilograms. Fill it from the bottom, fix it to the wall, and carry few bags at a time.",

@@ -26,7 +26,8 @@ type airPage struct {
 	Days      int // asked about; 0 for all
 	Form      form
 	Verdict   []string // the sentences on top
-	Further   []string // growth curves, two rooms
+	Curves    string   // what growth alone would want
+	Second    string   // what a second room would change
 	Readings  []reading
 	Quick     []string // temperatures for one tap
 	Chart     *chart
@@ -114,7 +115,7 @@ func (p *airPage) fill(farm *store.Farm) {
 		}
 	}
 	guests := p.Guests()
-	p.Verdict, p.Further = p.verdict(guests), p.further(guests)
+	p.Verdict, p.Curves, p.Second = p.verdict(guests), climate.CurveWords(p.One, guests, p.U), climate.TwoRoomsWords(p.Two, guests, p.U)
 	p.newest()
 	for _, s := range p.Stands {
 		p.Lines = append(p.Lines, p.line(s))
@@ -132,23 +133,44 @@ func (p *airPage) fill(farm *store.Farm) {
 // worth.
 func (p *airPage) verdict(guests []climate.Guest) (out []string) {
 	out = append(out, climate.SuitWords(p.One, guests, p.U))
-	if len(guests) > 0 && !math.IsNaN(p.LastDay) {
-		out = append(out, fmt.Sprintf("Over the last day it was %s %s: %s.", p.U.Temp(p.LastDay), p.U.DegreeSign(), climate.OutWords(climate.At(guests, p.LastDay), p.U)))
-		if w := climate.WorthWords(p.One, guests, p.LastDay, p.U); w != "" {
+	if len(guests) == 0 || math.IsNaN(p.LastDay) {
+		return out
+	}
+	out = append(out, fmt.Sprintf("Over the last day it was %s %s: %s.%s", p.U.Temp(p.LastDay), p.U.DegreeSign(), climate.OutWords(climate.At(guests, p.LastDay), p.U), p.thermostat()))
+	for _, w := range []string{p.spared(), climate.WorthWords(p.One, guests, p.LastDay, p.U)} {
+		if w != "" {
 			out = append(out, w)
 		}
 	}
 	return out
 }
 
-// further is what can be said beside the bands: growth, two rooms.
-func (p *airPage) further(guests []climate.Guest) (out []string) {
-	for _, w := range []string{climate.CurveWords(p.One, guests, p.U), climate.TwoRoomsWords(p.Two, guests, p.U)} {
-		if w != "" {
-			out = append(out, w)
+// thermostat says what it was last set to, nothing where nobody did.
+func (p *airPage) thermostat() string {
+	for _, e := range p.Log { // newest first
+		if e.Kind == grow.RoomSetPoint && e.TakenBackAt == nil && e.TempC != nil {
+			return fmt.Sprintf(" The thermostat is set to %s since %s.", p.U.Temp(*e.TempC), dayWords(e.At))
 		}
 	}
-	return out
+	return ""
+}
+
+// spared says who was out of band over the days shown, and would not have been at
+// the set-point that suits.
+func (p *airPage) spared() string {
+	if !p.One.Possible {
+		return ""
+	}
+	var parts []string
+	for _, s := range p.Stands {
+		if days := s.Exposure.Out(); s.Bags > 0 && days >= 1 && s.Band.ForOffset(s.OffsetC).Off(p.One.InBand.C) == 0 {
+			parts = append(parts, fmt.Sprintf("%s %.1f days (%s)", s.Species.Name, days, plural(s.Bags, "bag", "bags")))
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Of the %.1f days known below the air was out of band for %s; a steady %s would have spared them that.", p.Known, strings.Join(parts, ", "), p.U.Temp(p.One.InBand.C))
 }
 
 // newest lists the newest values, and the temperatures offered for one tap.

@@ -43,7 +43,7 @@ func roomWords(guests []Guest, u grow.Units) string {
 	if high-low < 0.5 {
 		return ""
 	}
-	return fmt.Sprintf(" Anything from %s to %s does; where the air swings, aim between.", u.Temp(low), u.Temp(high))
+	return fmt.Sprintf(" So does anything from %s to %s; %s leaves most room for swings.", u.Temp(low), u.Temp(high), u.Temp((low+high)/2))
 }
 
 // OutWords names who is out of band and by how much: "enoki is 2 over".
@@ -168,7 +168,7 @@ func paceWords(now, then float64) string {
 	case math.IsInf(now, 1):
 		return "now some of them do not grow at all."
 	case math.Abs(change) < 0.5:
-		return "all together would grow as fast as now."
+		return "nothing would be lost in growth."
 	case change > 0:
 		return fmt.Sprintf("by the curves all together would take about %s %% longer than now.", trimmed(change))
 	default:

@@ -34,7 +34,7 @@ func TestSuitWords(t *testing.T) {
 		{"two rooms, little", climate.TwoRoomsWords(climate.Share(list), list, grow.UnitsOf("metric")), "A second room changes little: one suits all. Growth would gain 2.2 % at the most over the best single room. What it would do is keep an outbreak apart."},
 		{"worth", climate.WorthWords(s, list, 24, grow.UnitsOf("metric")), "Setting it to 22.0 would bring enoki (1 bag) into band; by the curves all together would take about 2.7 % longer than now."},
 		{"worth nothing", climate.WorthWords(s, list, 21.9, grow.UnitsOf("metric")), ""},
-		{"some room", climate.SuitWords(climate.Suit(list[:3]), list[:3], grow.UnitsOf("metric")), "23.0 suits all three. Anything from 20.0 to 24.0 does; where the air swings, aim between."},
+		{"some room", climate.SuitWords(climate.Suit(list[:3]), list[:3], grow.UnitsOf("metric")), "23.0 suits all three. So does anything from 20.0 to 24.0; 22.0 leaves most room for swings."},
 		{"one guest", climate.TwoRoomsWords(climate.Share(list[:1]), list[:1], grow.UnitsOf("metric")), ""},
 	} {
 		if c.got != c.want {
