@@ -193,6 +193,9 @@ func (r *replay) apply(e Entry) {
 	case KindCull, KindFinish:
 		r.end(e)
 	}
+	if r.state() == Fruiting && len(r.Picks) == 0 {
+		r.FruitedIn = r.Place
+	}
 }
 
 // seen keeps who saw the bag when. A glance counts as seen, not as in hand.
@@ -303,6 +306,9 @@ func (r *replay) toFruiting(e Entry) {
 
 func (r *replay) harvest(e Entry) {
 	r.toFruiting(e)
+	if len(r.Picks) == 0 {
+		r.FruitedIn = r.Place
+	}
 	r.Grams += *e.Grams
 	if e.Flush != nil {
 		r.Flush = *e.Flush

@@ -33,9 +33,13 @@ type Status struct {
 	Watch        *Watch         `json:"watch"`
 	Again        *Again         `json:"again"`
 	Place        string         `json:"place"` // "" when nobody said
-	MarkedAt     *time.Time     `json:"marked_at"`
-	LastSeenAt   *time.Time     `json:"last_seen_at"`
-	NeedsLabel   bool           `json:"needs_label"`
+	// FruitedIn is where it stood when it was first picked, until then where it
+	// fruits: moved off a trolley it fruits on its rack, and what becomes of the
+	// block afterwards is no matter. "" for a bag that never fruited.
+	FruitedIn  string     `json:"fruited_in,omitempty"`
+	MarkedAt   *time.Time `json:"marked_at"`
+	LastSeenAt *time.Time `json:"last_seen_at"`
+	NeedsLabel bool       `json:"needs_label"`
 
 	// Set are the conditions set or corrected by entries, the latest of each key.
 	// SetBefore are those that stood when it was first found contaminated.

@@ -125,7 +125,7 @@ BEGIN SELECT RAISE(ABORT, 'readings are never changed'); END;`
 			f := newDeskFarm(t)
 			f.stock(t)
 			start := f.clock.now().Add(-24 * time.Hour)
-			points := []climate.Point{{At: start, C: 118}, {At: start.Add(10 * time.Minute), C: 118}} // F0 4.9 of 15
+			points := []climate.Point{{At: start, C: 118}, {At: start.Add(10 * time.Minute), C: 118}, {At: start.Add(20 * time.Minute), C: 100}} // F0 6.1 of 15
 			if w, _, err := f.AddRunReadings(t.Context(), f.owner, "run 40", []SeriesDraft{{Probe: "typed", Spot: "core", Points: points}}); err != nil || !isTrue(w.Run.Short) {
 				t.Fatal(w.Verdict, err)
 			}

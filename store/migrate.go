@@ -95,9 +95,9 @@ func (s *Store) migrateBy(ctx context.Context, all []migration, zone string) err
 	return nil
 }
 
-// picksSince is the version from which on a bag's status holds its single
-// harvests.
-const picksSince = 5
+// fruitedSince is the version from which on a bag's status says where it fruited
+// (its single harvests since 5), and readings that end hot leave a run open.
+const fruitedSince = 18
 
 // replayAfter brings up to date what is kept beside logs and readings and was
 // drawn from them by an older program, in the transaction of the last migration:
@@ -107,14 +107,21 @@ func (t *tx) replayAfter(version int) error {
 	if err != nil {
 		return err
 	}
+	if version < fruitedSince {
+		if err := t.replayFruited(farm); err != nil {
+			return err
+		}
+	}
 	if version >= runsMigration {
 		return t.judgeRuns(farm, Actor{})
 	}
-	if version >= picksSince {
-		return nil
-	}
+	return nil
+}
+
+// replayFruited replays every bag that fruits or did.
+func (t *tx) replayFruited(farm *Farm) error {
 	var ids []int64
-	err = t.each(`SELECT DISTINCT bag_id FROM entries WHERE kind = 'harvest'`, nil, func(rows *sql.Rows) error {
+	err := t.each(`SELECT DISTINCT bag_id FROM entries WHERE kind IN ('fruiting', 'harvest')`, nil, func(rows *sql.Rows) error {
 		var id int64
 		err := rows.Scan(&id)
 		ids = append(ids, id)

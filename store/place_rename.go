@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"strings"
 
@@ -52,6 +53,7 @@ func (t *tx) renamePlaces(by Actor, was, name string) error {
 	if err != nil {
 		return err
 	}
+	names := map[string]string{}
 	for _, p := range parts {
 		now := name + strings.TrimPrefix(p.name, was)
 		if err := grow.CheckPlaceName(now); err != nil {
@@ -65,6 +67,10 @@ func (t *tx) renamePlaces(by Actor, was, name string) error {
 		if err := t.renameOne(by, p, now, last); err != nil {
 			return err
 		}
+		names[p.name] = now
+	}
+	if err := t.renameFruited(names); err != nil {
+		return err
 	}
 	t.after = append(t.after, t.store.tracks.forget)
 	t.farmChanged() // what is kept in memory holds names
@@ -98,6 +104,18 @@ func (t *tx) renameOne(by Actor, p codedRow, now string, last int64) error {
 		return err
 	}
 	_, err := t.exec(`UPDATE bags SET status = json_set(status, '$.place', ?) WHERE status ->> '$.place' = ?`, now, p.name)
+	return err
+}
+
+// renameFruited gives the places in which bags fruited their new names, all in one
+// pass: a status has no index for that.
+func (t *tx) renameFruited(names map[string]string) error {
+	list, err := json.Marshal(names)
+	if err != nil {
+		return err
+	}
+	_, err = t.exec(`UPDATE bags SET status = json_set(status, '$.fruited_in', (SELECT value FROM json_each(?1) WHERE key = status ->> '$.fruited_in'))
+		WHERE status ->> '$.fruited_in' IN (SELECT key FROM json_each(?1))`, string(list))
 	return err
 }
 

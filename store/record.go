@@ -15,8 +15,9 @@ type bagRecord struct {
 	species    grow.Slug
 	inoculated grow.Date
 	bag        trace.Bag
-	place      string
+	place      string    // where it stands, or stood last
 	fruited    bool      // went to fruiting
+	fruitedIn  string    // "" for one that never fruited
 	crop       yield.Bag // what it gave
 	steps      steps     // the days of its way to it
 	bench      time.Time // scanned live as it left the bench, zero if not
@@ -143,7 +144,7 @@ func (f *Farm) record(b Batch, g bagRow, horizon int, now time.Time) bagRecord {
 	if s.EndedWhy == "lost" {
 		seen = s.LastCleanAt
 	}
-	r := bagRecord{id: g.id, batch: b.row, species: b.Species, inoculated: grow.DateOf(b.InoculatedAt, f.Zone), place: s.Place, state: s.State, set: s.Set,
+	r := bagRecord{id: g.id, batch: b.row, species: b.Species, inoculated: grow.DateOf(b.InoculatedAt, f.Zone), place: s.Place, fruitedIn: s.FruitedIn, state: s.State, set: s.Set,
 		bag: trace.Bag{Code: string(g.code), Batch: string(b.Code), Number: g.number, Species: string(b.Species), Horizon: horizon,
 			Age: grow.Day(b.InoculatedAt, now, f.Zone), LastSeen: day(seen), Gone: day(s.EndedAt), GoneAs: s.EndedWhy}}
 	if s.BenchAt != nil {

@@ -59,7 +59,7 @@ func TestShortRunIsADeparture(t *testing.T) {
 	}
 	f.add(bags[0].Code, grow.KindMarked)
 	f.days(0.1)
-	w := f.readings("R-31", "core", 0, 118, 10, 118) // F0 4.9 of 15
+	w := f.readings("R-31", "core", 0, 118, 10, 118, 20, 100) // F0 6.1 of 15
 	if w.Run.Short == nil || !*w.Run.Short {
 		t.Fatalf("10 min at 118 °C: %+v", w.Verdict)
 	}
@@ -99,14 +99,14 @@ func TestAPersonsWordStands(t *testing.T) {
 	f := newLabFarm(t)
 	f.steamed("R-31")
 	b, _ := f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-31") }))
-	f.readings("R-31", "core", 0, 118, 10, 118)
+	f.readings("R-31", "core", 0, 118, 10, 118, 20, 100)
 	if _, err := f.PatchBatch(t.Context(), f.by, b.Code, func(b *grow.BatchFields) error { b.Conditions[runCondition] = new("yes"); return nil }); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := f.PatchRun(t.Context(), f.by, "R-31", func(r *grow.RunFields) error { r.Note = new("the gauge stuck"); return nil }); err != nil {
 		t.Fatal(err)
 	}
-	f.readings("R-31", "core", 12, 118)
+	f.readings("R-31", "core", 30, 80)
 	if got := f.whole(b.Code).Batch; runComplete(got) != "yes" {
 		t.Errorf("what a person said: %q", runComplete(got))
 	}
@@ -120,7 +120,7 @@ func TestRunsFollowTheTarget(t *testing.T) {
 	t.Parallel()
 	f := newLabFarm(t)
 	f.steamed("R-31")
-	f.readings("R-31", "core", 0, 121, 20, 121) // F0 19.5 of 15
+	f.readings("R-31", "core", 0, 121, 20, 121, 40, 100) // F0 23.6 of 15
 	a, _ := f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-31") }))
 	b, _ := f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-31") }))
 	target := func(f0 float64) {
@@ -132,7 +132,7 @@ func TestRunsFollowTheTarget(t *testing.T) {
 	}
 	target(25)
 	if got := f.whole(a.Code).Batch; runComplete(got) != shortValue {
-		t.Errorf("F0 19.5 of 25: %q", runComplete(got))
+		t.Errorf("F0 23.6 of 25: %q", runComplete(got))
 	}
 	none, err := f.PatchBatch(t.Context(), f.by, a.Code, func(b *grow.BatchFields) error { b.SteriliserRun = nil; return nil })
 	if err != nil || runComplete(none) != "" {
@@ -164,7 +164,7 @@ func TestShortComesBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	f.steamed("R-31")
-	f.readings("R-31", "core", 0, 118, 10, 118)
+	f.readings("R-31", "core", 0, 118, 10, 118, 20, 100)
 	b, _ := f.make(f.king(1, func(d *grow.BatchDraft) { d.SteriliserRun = new("R-31") }))
 	f.sound()
 	if err := f.PutCondition(t.Context(), f.by, c); err != nil {
@@ -202,6 +202,17 @@ func TestRunVerdict(t *testing.T) {
 			f.readings("R", "core", hot...)
 			return f.readings("R", "core", 0, 115, 20, 115)
 		}, new(true), "F0 4.9 minutes in the core at typed, the coldest of 2 cores"},
+		{"a probe that died while it was hot", nil, func(f *labFarm) RunWhole {
+			return f.readings("R", "core", 0, 20, 30, 100, 60, 121, 65, 121)
+		}, nil, "cannot be told: the readings end while it was hot"},
+		{"a probe that died, beside one that fell short", nil, func(f *labFarm) RunWhole {
+			f.readings("R", "core", 60, 121, 62, 121)
+			return f.readings("R", "core", 0, 20, 30, 100, 60, 121, 70, 100)
+		}, new(true), "The core at typed was read to the end and is short of the target of 15 by"},
+		{"5 °C under the hold, and more than that", nil, func(f *labFarm) RunWhole {
+			f.readings("R", "core", 0, 116, 5, 116)
+			return f.readings("R", "core", 0, 115.9, 5, 115.9)
+		}, new(true), "Short of the target of 15"},
 		{"a gap that leaves it open", nil, func(f *labFarm) RunWhole {
 			return f.readings("R", "core", 0, 121, 1, 121, 2, 121, 3, 121, 4, 121, 30, 121, 31, 121, 32, 121)
 		}, nil, "cannot be told: 26 min without readings"},
@@ -221,7 +232,7 @@ func TestRunVerdict(t *testing.T) {
 			f.readings("R", "core", 0, 121, 10, 121, 20, 121)
 			return f.readings("R", "core", 5, 100, 15, 100)
 		}, new(true), "the coldest of 2 cores measured"},
-		{"a target of its own", func(d *grow.RunDraft) { d.TargetF0 = new(25.0) }, func(f *labFarm) RunWhole { return f.readings("R", "core", hot...) }, new(true), "Short of the target of 25 by 5.5."},
+		{"a target of its own", func(d *grow.RunDraft) { d.TargetF0 = new(25.0) }, func(f *labFarm) RunWhole { return f.readings("R", "core", 0, 121, 20, 121, 40, 100) }, new(true), "Short of the target of 25 by 1.4."},
 		{"no target", func(d *grow.RunDraft) { d.TargetF0 = new(0.0) }, func(f *labFarm) RunWhole { return f.readings("R", "core", hot...) }, nil, "No target was set."},
 	} {
 		t.Run(c.name, func(t *testing.T) {

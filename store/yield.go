@@ -146,8 +146,8 @@ func (r *records) yieldColumn(f *Farm, key string, picked []bagRecord) trace.Col
 		switch {
 		case key == BySpecies:
 			c.Values[i].Value = string(g.species)
-		case g.fruited: // where the others stood says nothing of fruiting
-			c.Values[i].Value = g.place
+		default:
+			c.Values[i].Value = g.fruitedIn
 		}
 	}
 	return c

@@ -2,6 +2,7 @@ package store
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -101,8 +102,10 @@ func TestYieldByACondition(t *testing.T) {
 		}))
 		f.days(25)
 		for n, b := range bags {
-			f.add(b.Code, grow.KindFruiting, grow.Details{Place: []string{"tent", "cellar"}[n%2]})
+			f.add(b.Code, grow.KindFruiting, grow.Details{Place: "trolley"})
+			f.add(b.Code, grow.KindMove, grow.Details{Place: []string{"tent", "cellar"}[n%2]})
 			f.pick(b.Code, 300+200*float64(k%2)-60*float64(1-n/4)+float64((n*7+k*5)%11))
+			f.add(b.Code, grow.KindMove, grow.Details{Place: "compost"}) // where it ends is not where it fruited
 			f.add(b.Code, grow.KindFinish, grow.Details{Why: "spent"})
 		}
 	}
@@ -120,6 +123,17 @@ func TestYieldByACondition(t *testing.T) {
 		t.Errorf("recipe: %s", r.Words)
 	}
 	f.forgetFarm()
+	var places []string
+	for _, g := range f.yield(YieldQuery{By: ByPlace}).Groups {
+		places = append(places, g.Value)
+	}
+	if slices.Sort(places); !slices.Equal(places, []string{"cellar", "tent"}) {
+		t.Errorf("by place: %v", places)
+	}
+	if _, err := f.RenamePlace(t.Context(), f.by, f.place("cellar").Code, "vault"); err != nil {
+		t.Fatal(err)
+	}
+	f.sound()
 	if r := row("place", "tent"); r.Method != yield.InsideBatches || r.Batches != 8 || r.Verdict != trace.NoDifference {
 		t.Errorf("place: %s", r.Words)
 	}

@@ -42,9 +42,9 @@ type Soaked struct {
 	HoldC                           float64
 	Reached                         *time.Time
 	ComeUp, Held, Unbroken, Cooling time.Duration
-	// Highest and Lowest are the extremes read; LowestHeld is the lowest reading
-	// between first and last at HoldC, so that a sag inside the hold shows.
-	Highest, Lowest, LowestHeld float64
+	// Highest and Lowest are the extremes read, Last the last reading; LowestHeld is
+	// the lowest between first and last at HoldC, so that a sag inside the hold shows.
+	Highest, Lowest, Last, LowestHeld float64
 	// Gaps are the times of which nothing is known; nothing above counts them,
 	// except ComeUp and Cooling if they lie inside.
 	Gaps []Gap
@@ -65,7 +65,7 @@ func Soak(points []Point, holdC float64, longest time.Duration) (Soaked, error) 
 	lines, gaps := spans(sorted, longest)
 	s := Soaked{
 		From: sorted[0].At, To: sorted[len(sorted)-1].At, Readings: len(sorted), HoldC: holdC, Gaps: gaps,
-		Highest: math.Inf(-1), Lowest: math.Inf(1),
+		Highest: math.Inf(-1), Lowest: math.Inf(1), Last: sorted[len(sorted)-1].C,
 	}
 	for _, p := range sorted {
 		s.Highest, s.Lowest = max(s.Highest, p.C), min(s.Lowest, p.C)

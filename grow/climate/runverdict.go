@@ -52,7 +52,7 @@ func JudgeRun(target float64, places []Probed) RunVerdict {
 	f0 := p.F0
 	v.F0 = &f0
 	v.Words = []string{fmt.Sprintf("F0 %s minutes in the core at %s, the coldest of %s measured.", oneDecimal(f0), p.Name, count(coresOf(places), "core"))}
-	v.judge(target, p)
+	v.judge(target, p, places)
 	v.core, v.plain = &p, len(v.Words)
 	v.Words = v.WordsIn(grow.Units{})
 	return v
@@ -66,15 +66,21 @@ func (v RunVerdict) WordsIn(u grow.Units) []string {
 	return append(v.Words[:v.plain:v.plain], v.core.holdWords(u)...)
 }
 
-func (v *RunVerdict) judge(target float64, p Probed) {
+func (v *RunVerdict) judge(target float64, p Probed, places []Probed) {
 	short := p.F0 < target
+	sure := shortForSure(target, places)
 	switch {
 	case target <= 0:
 		v.Words = append(v.Words, "No target was set.")
 		return
+	case short && sure >= 0 && sure != v.Coldest:
+		v.Words = append(v.Words, fmt.Sprintf("The core at %s was read to the end and is short of the target of %s by %s.", places[sure].Name, oneDecimal(target), oneDecimal(target-places[sure].F0Bridged)))
 	case short && p.F0Bridged >= target:
 		v.Words = append(v.Words, fmt.Sprintf("Whether that is short of the target of %s cannot be told: %s without readings are not counted, with straight lines across them it would be %s.",
 			oneDecimal(target), lengthWords(gapLength(p.Gaps)), oneDecimal(p.F0Bridged)))
+		return
+	case short && p.endsHot():
+		v.Words = append(v.Words, fmt.Sprintf("Whether the target of %s was reached cannot be told: the readings end while it was hot.", oneDecimal(target)))
 		return
 	case short:
 		v.Words = append(v.Words, fmt.Sprintf("Short of the target of %s by %s.", oneDecimal(target), oneDecimal(target-p.F0)))
@@ -82,6 +88,25 @@ func (v *RunVerdict) judge(target float64, p Probed) {
 		v.Words = append(v.Words, fmt.Sprintf("The target of %s was reached.", oneDecimal(target)))
 	}
 	v.Short = &short
+}
+
+// hotWithinC is how far under its hold a core that was last read may lie and still
+// be hot: what it had after its last reading is then not known. Common practice.
+const hotWithinC = 5
+
+// endsHot tells whether the readings stop before the core had begun to cool.
+func (p Probed) endsHot() bool { return p.Last >= p.HoldC-hotWithinC }
+
+// shortForSure finds a core of which nothing that was not read could make up what it
+// lacks, the coldest first; -1 where there is none.
+func shortForSure(target float64, places []Probed) int {
+	found := -1
+	for i, p := range places {
+		if p.timed() && p.F0Bridged < target && !p.endsHot() && (found < 0 || p.F0 < places[found].F0) {
+			found = i
+		}
+	}
+	return found
 }
 
 func (p Probed) holdWords(u grow.Units) []string {
