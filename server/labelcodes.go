@@ -76,7 +76,7 @@ func (w labelWriter) thing(code grow.Code, t store.Thing, batches map[grow.Batch
 	case grow.CardCode:
 		return w.card(l, code)
 	case grow.LotCode:
-		l.Name, l.Hint = t.Name, "lot"
+		return w.lot(l, code, t.Name)
 	default:
 		l.Name = t.Name
 	}
@@ -96,6 +96,36 @@ func (w labelWriter) sterile(l labels.Label, code grow.Code) (labels.Label, erro
 	}
 	if bag.Recipe != nil {
 		l.Species = *bag.Recipe
+	}
+	return l, nil
+}
+
+// lot is the label of a lot or a jar: what grows in it to be read at 1 m, then
+// which one, when it was made and until when it is good. A steriliser run has a
+// code of the same kind.
+func (w labelWriter) lot(l labels.Label, code grow.Code, name string) (labels.Label, error) {
+	lot, _, err := w.store.LotAlone(w.ctx, string(code))
+	if grow.KindOf(err) == grow.NotFound {
+		l.Name, l.Hint = store.RunName(name), "steriliser run"
+		return l, nil
+	}
+	if err != nil {
+		return l, err
+	}
+	l.Name = name
+	if lot.Species != nil {
+		species, _ := w.farm.SpeciesOf(*lot.Species, lot.Strain)
+		l.Name, l.Number, l.Species = species.Short, name, species.Name
+	}
+	if lot.Strain != nil {
+		l.Strain = *lot.Strain
+	}
+	if lot.MadeOn != nil {
+		l.Date = labelDate(*lot.MadeOn)
+	}
+	l.Lines = []string{lot.Kind.Words()}
+	if lot.ExpiresOn != nil {
+		l.Lines[0] += ", use by " + strings.ReplaceAll(labelDate(*lot.ExpiresOn), " ", "\u00a0")
 	}
 	return l, nil
 }
