@@ -183,6 +183,35 @@ func TestRecallOfAJar(t *testing.T) {
 	}
 }
 
+// TestALotIsHeldAgainstOthers by the bags that came from it: those of its batches
+// with a jar of another lot are on neither side.
+func TestALotIsHeldAgainstOthers(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	f.lot(grow.SpawnLot, "S-1", 1)
+	_, others := f.lot(grow.SpawnLot, "S-2", 1)
+	_, bags := f.make(f.king(6, func(d *grow.BatchDraft) { d.SpawnLot = new("S-1") }))
+	_, rest := f.make(f.king(3))
+	f.spawned(others[0].Code, bags[0], bags[1])
+	f.days(10)
+	for _, b := range bags[:2] {
+		f.add(b.Code, grow.KindContaminated, grow.Details{What: "green_mould"})
+	}
+	f.days(20)
+	for _, b := range append(bags[2:], rest...) {
+		f.add(b.Code, grow.KindColonised, grow.Details{Pct: new(100.0)})
+	}
+	for lot, want := range map[string]string{"S-1": "0 of 4 against 0 of 3", "S-2": "2 of 2 against 0 of 3"} {
+		got := "nothing"
+		if a := f.lotWhole(lot).Against; a != nil {
+			got = fmt.Sprintf("%d of %d against %d of %d", a.With.Contaminated, a.With.Bags, a.Without.Contaminated, a.Without.Bags)
+		}
+		if got != want {
+			t.Errorf("%s: %s, want %s", lot, got, want)
+		}
+	}
+}
+
 // TestNothingIsMadeFromItself keeps what was made from what free of circles.
 func TestNothingIsMadeFromItself(t *testing.T) {
 	t.Parallel()

@@ -52,6 +52,7 @@ func (s *Store) Lot(ctx context.Context, text string) (w LotWhole, err error) {
 		return w, err
 	}
 	var d descent
+	var came map[int64]bool
 	err = s.reading(ctx, func(t *tx) error {
 		row, err := t.findLot(text)
 		if err != nil {
@@ -73,11 +74,14 @@ func (s *Store) Lot(ctx context.Context, text string) (w LotWhole, err error) {
 		if w.Batches, err = t.lotBatches(farm, d); err != nil {
 			return err
 		}
+		if came, err = t.cameFrom(d); err != nil {
+			return err
+		}
 		w.Silent, err = t.silentJars(farm, d.asCodes)
 		return err
 	})
 	if err == nil && w.Jar == nil && len(w.Batches) > 0 {
-		w.Against, err = s.against(ctx, farm, w)
+		w.Against, err = s.against(ctx, farm, w, came)
 	}
 	return w, err
 }
@@ -154,9 +158,21 @@ func (t *tx) lotBatches(f *Farm, d descent) ([]LotBatch, error) {
 	return out, err
 }
 
+// cameFrom are the rows of the bags of a descent.
+func (t *tx) cameFrom(d descent) (map[int64]bool, error) {
+	list, err := t.numbers(`SELECT g.id FROM bags g WHERE g.id IN `+descended, d.bags()...)
+	came := make(map[int64]bool, len(list))
+	for _, id := range list {
+		came[id] = true
+	}
+	return came, err
+}
+
 // against holds the batches that came from a lot against all others. The lot is
-// shared by whole batches, so batches are what is counted, never bags.
-func (s *Store) against(ctx context.Context, f *Farm, w LotWhole) (*trace.Row, error) {
+// shared by whole batches, so batches are what is counted, never bags. A bag of
+// such a batch that did not come from it, having a jar of another lot, stands on
+// neither side.
+func (s *Store) against(ctx context.Context, f *Farm, w LotWhole, came map[int64]bool) (*trace.Row, error) {
 	r, err := s.recordsNow(ctx, f)
 	if err != nil {
 		return nil, err
@@ -168,9 +184,11 @@ func (s *Store) against(ctx context.Context, f *Farm, w LotWhole) (*trace.Row, e
 	rows := remember(r, fmt.Sprintf("lot %g %s", f.Margin, w.Lot.Code), func() []trace.Row {
 		c := trace.Column{Key: "spawn_lot", Label: w.Lot.Kind.Words(), Level: trace.BatchLevel, Only: w.Lot.Name, Values: make([]trace.Exposure, len(r.bags))}
 		for i, g := range r.bags {
-			c.Values[i].Value = "any other"
-			if of[g.bag.Batch] {
+			switch {
+			case came[g.id]:
 				c.Values[i].Value = w.Lot.Name
+			case !of[g.bag.Batch]:
+				c.Values[i].Value = "any other"
 			}
 		}
 		return trace.Compare(r.traceBags(r.bags), []trace.Column{c}, f.Margin)
