@@ -222,6 +222,9 @@ func (a *adding) add() (err error) {
 			return err
 		}
 	}
+	if err := a.stood(a.entry); err != nil {
+		return err
+	}
 	a.created = true
 	bag, batch := a.bag.id, a.bag.batch
 	a.after = append(a.after, func() { a.store.counts.changed(bag, batch) })

@@ -101,12 +101,18 @@ func (t *tx) looksChanged(batch int64) {
 // looksOf notes changed looks at a bag of a batch, unless the batch is no
 // history and was none before.
 func (t *tx) looksOf(batch int64) error {
-	var grown int
-	err := t.one(`SELECT count(*) FROM bags WHERE batch_id = ? AND grown_over_at IS NOT NULL`, []any{batch}, &grown)
-	if grown >= forecast.LeastFinished-1 { // one look changes one bag
+	history, err := t.isHistory(batch)
+	if history {
 		t.looksChanged(batch)
 	}
 	return err
+}
+
+// isHistory tells whether laws rest on a batch, or will or did but for one look.
+func (t *tx) isHistory(batch int64) (bool, error) {
+	var grown int
+	err := t.one(`SELECT count(*) FROM bags WHERE batch_id = ? AND grown_over_at IS NOT NULL`, []any{batch}, &grown)
+	return grown >= forecast.LeastFinished-1, err
 }
 
 // lawKeyOf names the law of a batch's species or strain.

@@ -3,6 +3,7 @@ package store
 import (
 	"database/sql"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -96,6 +97,22 @@ func moved(stays []aStay, at time.Time, place string, kind grow.EntryKind) []aSt
 		out = append(out, aStay{place: place, from: at})
 	}
 	return out
+}
+
+// stood notes that an entry says of an earlier day where a bag of a batch that is
+// history stood: what is known of the air of the batch's run has changed.
+func (a *adding) stood(e grow.Entry) error {
+	if i := slices.IndexFunc(a.log, func(was grow.Entry) bool { return e.Kind == grow.KindVoid && was.ID == e.Entry }); i >= 0 {
+		e = a.log[i]
+	}
+	if e.Kind != grow.KindMove && e.Kind != grow.KindFruiting {
+		return nil
+	}
+	history, err := a.isHistory(a.bag.batch)
+	if history {
+		a.airChanged(climate.HourOf(e.At))
+	}
+	return err
 }
 
 // staysKey tells lists of stays apart that differ by an hour.

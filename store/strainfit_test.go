@@ -159,3 +159,56 @@ func TestOwnBatchesSayWhatIsUsual(t *testing.T) {
 		}
 	}
 }
+
+// TestLateMoveOfBatchLearntFrom: four batches are said to have stood in a room at
+// 19 °C; it turns out the same day that they stood at 22 °C all along, which is then
+// the usual: a bag in a room like that goes at the usual pace.
+func TestLateMoveOfBatchLearntFrom(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	start := f.clock.now()
+	var all []grow.Code
+	for range 4 {
+		b, bags := f.batchIn("pleurotus-eryngii", 4, "cool")
+		f.clock.at = start.AddDate(0, 0, 30)
+		for _, g := range bags {
+			f.wall(b, g.Code, 20, nil)
+			f.wall(b, g.Code, 21, new(100.0))
+			all = append(all, g.Code)
+		}
+		f.clock.at = start
+	}
+	f.clock.at = start.AddDate(0, 0, 30)
+	f.air("cool", airAt(start, time.Hour, repeat(19, 30*24)...))
+	f.air("warm", airAt(start, time.Hour, repeat(22, 30*24)...))
+	bag := f.lone("pleurotus-eryngii", "warm")
+	pace := func() float64 {
+		t.Helper()
+		got := f.bag(bag).Forecast.Room
+		if got == nil || got.Pace == nil {
+			t.Fatalf("the room is %+v", got)
+		}
+		return *got.Pace
+	}
+	faster := ctmi(8, 25.3, 33.1, 24) / ctmi(8, 25.3, 33.1, 21)
+	if got := pace(); math.Abs(got-faster) > .001 {
+		t.Fatalf("before: pace %v, want %v", got, faster)
+	}
+	var moves []grow.ID
+	for _, code := range all {
+		d := grow.Draft{ID: f.id(), Bag: code, Kind: grow.KindMove, At: new(start.Add(time.Minute)), Details: grow.Details{Place: "warm"}}
+		if _, _, _, err := f.AddEntry(t.Context(), f.by, d); err != nil {
+			t.Fatal(err)
+		}
+		moves = append(moves, d.ID)
+	}
+	if got := pace(); math.Abs(got-1) > .001 {
+		t.Errorf("moved long ago: pace %v, want 1", got)
+	}
+	for i, code := range all {
+		f.add(code, grow.KindVoid, grow.Details{Entry: moves[i]})
+	}
+	if got := pace(); math.Abs(got-faster) > .001 {
+		t.Errorf("taken back: pace %v, want %v", got, faster)
+	}
+}
