@@ -162,7 +162,7 @@ func (s *Server) loggerDrafts(c echo.Context, run string) ([]store.SeriesDraft, 
 		return nil, err
 	}
 	q := queryOf(c)
-	file := loggerFile{data: data, spot: q.text("spot"), position: q.text("position"), unit: q.text("unit")}
+	file := loggerFile{data: data, spot: q.text("spot"), position: q.text("position"), unit: q.text("unit"), anyway: q.text("anyway") == "true"}
 	return s.readLogger(c, run, file)
 }
 
@@ -171,6 +171,30 @@ type loggerFile struct {
 	data           []byte
 	spot, position string // of all columns, unless a head names the chamber
 	unit           string // F where columns that name none are °F
+	anyway         bool   // taken although its readings are of other days than the run
+}
+
+// mostApart is how far a file's first reading may be from the start of its run
+// before somebody is asked: a logger's clock may be wrong by a day.
+const mostApart = 48 * time.Hour
+
+// ofTheRun refuses readings of other days than their run, unless they are to be
+// taken all the same.
+func (f loggerFile) ofTheRun(run store.Run, drafts []store.SeriesDraft, zone *time.Location) error {
+	if f.anyway || run.StartedAt == nil {
+		return nil
+	}
+	for _, d := range drafts {
+		if len(d.Points) == 0 {
+			continue
+		}
+		if first := d.Points[0].At; first.Sub(*run.StartedAt).Abs() > mostApart {
+			p := grow.Problems{}
+			p.Add("file", "its readings are of %s, the run began %s: take it all the same?", first.In(zone).Format("2 Jan 2006"), run.StartedAt.In(zone).Format("2 Jan 2006"))
+			return p.Err("these seem to be the readings of another run")
+		}
+	}
+	return nil
 }
 
 // chamberHeads are parts of heads that name the chamber.
@@ -201,7 +225,7 @@ func (s *Server) readLogger(c echo.Context, run string, file loggerFile) ([]stor
 		}
 		out = append(out, d)
 	}
-	return out, nil
+	return out, file.ofTheRun(w.Run, out, s.store.Zone(ctx))
 }
 
 // logFormat is what a logger's file of a run may leave open. A run of which nobody

@@ -139,7 +139,7 @@ func TestRefusedFormComesBackFilled(t *testing.T) {
 	_, codes := b.kings("1", "")
 	p := b.fill(b.open("/B/"+codes[0]).ok(), "form:has(input[value=harvest])", "grams", "a lot")
 	p.want(http.StatusBadRequest)
-	p.says("[role=alert]", "Grams: must be a number").has(1, "#f-grams[aria-invalid=true][value='a lot']").has(1, "#harvest details[open]").says("#f-grams-error", "must be a number")
+	p.says("[role=alert]", "Grams picked: must be a number").has(1, "#f-grams[aria-invalid=true][value='a lot']").has(1, "#harvest details[open]").says("#f-grams-error", "must be a number")
 	checkMarkup(t, p)
 	p = b.submit("/B/"+codes[0]+"/entries", url.Values{"id": {id(7)}, "kind": {"release"}})
 	p.want(http.StatusConflict)

@@ -154,7 +154,7 @@ func TestBatchIsCorrectedByItsForm(t *testing.T) {
 	if got := b.bag(string(blanks[1].Code)); got.Number != 4 {
 		t.Errorf("the second blank is bag %d", got.Number)
 	}
-	bad = b.fill(p, "form[action='"+path+"/blanks']", "blanks", codes[0])
+	bad = b.fill(b.open(path).ok(), "form[action='"+path+"/blanks']", "blanks", codes[0])
 	bad.want(http.StatusBadRequest)
 	blank := b.open("/B/"+string(blanks[2].Code)).ok().says("h1", "A blank label")
 	b.fill(blank, "main ul form").led()

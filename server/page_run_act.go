@@ -95,7 +95,7 @@ func (s *Server) postLoggerFile(c echo.Context) error {
 	v, data, err := uploaded(c, "file")
 	if err == nil {
 		var drafts []store.SeriesDraft
-		drafts, err = s.readLogger(c, string(code), loggerFile{data: data, spot: v.Get("spot"), position: typed(v, "position"), unit: v.Get("unit")})
+		drafts, err = s.readLogger(c, string(code), loggerFile{data: data, spot: v.Get("spot"), position: typed(v, "position"), unit: v.Get("unit"), anyway: v.Get("anyway") == "true"})
 		if err == nil {
 			_, _, err = s.store.AddRunReadings(c.Request().Context(), actorOf(c), string(code), drafts)
 		}

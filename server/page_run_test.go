@@ -44,7 +44,10 @@ func TestRunPages(t *testing.T) {
 	checkMarkup(t, p)
 	b.open("/batches/"+b.get("/api/v1/batches").at("batches", 0, "code").(string)).says("main", "short")
 	b.fill(p, `form[action$="take-back"]`).led()
-	b.sendFile(run+"/readings/file", "Time;Core\n3/4/2026 8:00 AM;120\n3/4/2026 9:00 AM;121\n", url.Values{"spot": {"core"}}).led()
+	spring := "Time;Core\n3/4/2026 8:00 AM;120\n3/4/2026 9:00 AM;121\n"
+	p = b.sendFile(run+"/readings/file", spring, url.Values{"spot": {"core"}}).says("#f-file-error", "its readings are of 4 Mar 2026, the run began 25 Nov 2026").has(1, "input[name=anyway]")
+	checkMarkup(t, p)
+	b.sendFile(run+"/readings/file", spring, url.Values{"spot": {"core"}, "anyway": {"true"}}).led()
 	b.fill(b.open(run).ok().says("main", "the month was taken"), `form[action$="take-back"]:has(button[aria-label$="Core."], button)`).led()
 	b.sendFile(run+"/readings/file", "no table", url.Values{"spot": {"core"}}).says("[role=alert]", "Nothing was saved")
 	b.fill(b.open(run).ok(), `form[action$="/readings"]`, "readings", "0 20\n95 121\n125 121,0\n140 100", "spot", "core", "position", "door").led()
