@@ -13,15 +13,15 @@ import (
 // getSold lists what was sold and given away.
 func (s *Server) getSold(c echo.Context) error {
 	q := queryOf(c)
-	from, to := q.date("from"), q.date("to")
+	filter := store.SoldFilter{From: q.date("from"), To: q.date("to"), After: q.text("after"), Limit: q.limit()}
 	if err := q.err(); err != nil {
 		return err
 	}
-	list, err := s.store.Sold(c.Request().Context(), from, to)
+	page, err := s.store.Sold(c.Request().Context(), filter)
 	if err != nil {
 		return err
 	}
-	return answer(c, http.StatusOK, map[string][]store.Parting{"partings": list})
+	return answer(c, http.StatusOK, page)
 }
 
 // getBatchRecall lists where the bags of a batch are now.

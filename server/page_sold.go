@@ -17,10 +17,33 @@ import (
 // soldPage is what went to whom, and the way out for more.
 type soldPage struct {
 	frame
-	Partings []store.Parting
+	Partings []soldRow
+	Older    string // where the list goes on, "" at its end
 	Form     form
 	Species  []choice
 	Sheets   []choice
+}
+
+// soldRow is one parting. Only the newest lead to their bags: the others are
+// counted, so that the page stays small.
+type soldRow struct {
+	store.Parting
+	Linked []store.Recalled
+}
+
+// More is how many of its bags have no link.
+func (r soldRow) More() int { return len(r.Bags) - len(r.Linked) }
+
+// mostLinked is how many bags the page leads to.
+const mostLinked = 100
+
+func soldRows(list []store.Parting) []soldRow {
+	out, left := make([]soldRow, len(list)), mostLinked
+	for i, p := range list {
+		out[i] = soldRow{p, p.Bags[:min(left, len(p.Bags))]}
+		left -= len(out[i].Linked)
+	}
+	return out
 }
 
 func (s *Server) showSold(c echo.Context) error { return s.drawSold(c, http.StatusOK, form{}) }
@@ -59,10 +82,14 @@ func (s *Server) drawSold(c echo.Context, status int, typed form) error {
 		return err
 	}
 	p := soldPage{frame: f, Species: speciesChoices(farm)}
-	if p.Partings, err = s.store.Sold(c.Request().Context(), nil, nil); err != nil {
+	page, err := s.store.Sold(c.Request().Context(), store.SoldFilter{After: c.QueryParam("after")})
+	if err != nil {
 		return err
 	}
-	p.Partings = p.Partings[:min(len(p.Partings), mostPartings)]
+	p.Partings = soldRows(page.Partings)
+	if page.Next != nil {
+		p.Older = *page.Next
+	}
 	if p.Sheets, err = s.sheetChoices(c); err != nil {
 		return err
 	}
@@ -74,15 +101,12 @@ func (s *Server) drawSold(c echo.Context, status int, typed form) error {
 	return s.show(c, status, "sold", p)
 }
 
-// mostPartings is how many the page lists; the API gives all.
-const mostPartings = 100
-
 // openWithin is the days that a buyer's label offers first (common practice for a
 // bag that is ready).
 const openWithin = 7
 
 // To is whom the bags went to.
-func (p soldPage) To(x store.Parting) string {
+func (p soldPage) To(x soldRow) string {
 	if x.To == nil {
 		return ", to whom was not said"
 	}
@@ -90,7 +114,7 @@ func (p soldPage) To(x store.Parting) string {
 }
 
 // What they were, by species.
-func (p soldPage) What(x store.Parting) string {
+func (p soldPage) What(x soldRow) string {
 	var names []string
 	counts := map[string]int{}
 	for _, b := range x.Bags {
@@ -106,9 +130,9 @@ func (p soldPage) What(x store.Parting) string {
 }
 
 // Codes of the bags, for their labels.
-func (p soldPage) Codes(x store.Parting) string {
+func (p soldPage) Codes(x soldRow) string {
 	var out []string
-	for _, b := range x.Bags {
+	for _, b := range x.Linked {
 		out = append(out, string(b.Code))
 	}
 	return strings.Join(out, ",")

@@ -43,6 +43,38 @@ func TestSoldByScan(t *testing.T) {
 	b.get("/api/v1/batches/NONE-1/recall").refused(404, "not_found")
 }
 
+// TestSoldLongAgo: the page leads to the newest bags only and goes on by pages; the
+// API gives each parting once.
+func TestSoldLongAgo(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	_, codes := b.kings("120", "")
+	for i, code := range codes {
+		if i%2 == 0 {
+			b.days(1)
+		}
+		b.saw(code, `"kind":"finish","why":"sold","to":"stall `+string(rune('A'+i%2))+`. of the market"`)
+	}
+	p := b.open("/sold").ok().has(50, ".lines > li").has(100, ".lines a[href^='/B/']").says("summary", "1 king oyster, sold to stall A. of the market")
+	next, _ := p.Find("a[href^='/sold?after']").Attr("href")
+	b.open(next).ok().has(50, ".lines > li")
+	seen, after := map[string]bool{}, ""
+	for range 4 {
+		page := b.get("/api/v1/sold?limit=40&after=" + url.QueryEscape(after)).want(200)
+		for _, p := range page.at("partings").([]any) {
+			p := p.(map[string]any)
+			seen[p["on"].(string)+p["to"].(string)] = true
+		}
+		if after, _ = page.at("next").(string); after == "" {
+			break
+		}
+	}
+	if len(seen) != 120 || after != "" {
+		t.Errorf("%d partings, cursor %q; want 120 and none", len(seen), after)
+	}
+	b.get("/api/v1/sold?after=yesterday").refused(400, "invalid", "after")
+}
+
 // TestMouldyBagsStay: a bag that is mouldy is neither sold nor put onto a trolley by
 // scan, gets no buyer's label, and the scale says what it is.
 func TestMouldyBagsStay(t *testing.T) {

@@ -178,8 +178,8 @@ func testToday(m made) {
 	if err != nil || len(list.OnHold) != 1 || list.OnHold[0].Because != "no room" {
 		m.t.Errorf("on hold: %+v, %v", list.OnHold, err)
 	}
-	sold, err := m.Sold(m.t.Context(), nil, nil)
-	named := slices.DeleteFunc(sold, func(p store.Parting) bool { return p.To == nil })
+	sold, err := m.Sold(m.t.Context(), store.SoldFilter{})
+	named := slices.DeleteFunc(sold.Partings, func(p store.Parting) bool { return p.To == nil })
 	if err != nil || len(named) != 1 || *named[0].To != "Saturday market" || len(named[0].Bags) != 4 {
 		m.t.Errorf("sold to somebody named: %+v, %v, want four bags to the Saturday market", named, err)
 	}
