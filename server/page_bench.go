@@ -24,6 +24,7 @@ type benchPage struct {
 	Rested    bool // nothing is scanned before it is answered
 	Held      string
 	Twice     string // scanned before in this run: asked about
+	Stays     string // a bag that undo left in its batch
 	Pen       string // cross this on the bag
 	Cards     string // what each bench card does, for when the farm is out of reach
 	Batches   []benchBatch
@@ -127,6 +128,7 @@ type benchView struct {
 	pen     string
 	held    string // a code that waits for an answer
 	twice   string // a code scanned before in this run
+	stays   string // of a bag that undo left in its batch
 	sound   string
 	found   []foundLabel
 	offered grow.BatchCode // asked for by a link, not picked yet
@@ -134,7 +136,7 @@ type benchView struct {
 
 // query carries what was done over to the page that follows.
 func (v benchView) query() string {
-	return url.Values{"did": {v.sound}, "pen": {v.pen}, "held": {v.held}, "twice": {v.twice}}.Encode()
+	return url.Values{"did": {v.sound}, "pen": {v.pen}, "held": {v.held}, "twice": {v.twice}, "stays": {v.stays}}.Encode()
 }
 
 // viewOf reads it back, trusting nothing that the page could not have said.
@@ -145,6 +147,9 @@ func viewOf(q url.Values, farm *store.Farm) benchView {
 	}
 	if code, err := grow.ParseCode(q.Get("held")); err == nil {
 		v.held = string(code)
+	}
+	if code, err := grow.ParseCode(q.Get("stays")); err == nil {
+		v.stays = string(code)
 	}
 	if code, err := grow.ParseCode(q.Get("twice")); err == nil {
 		v.twice, v.sound = string(code), "refused"
@@ -163,7 +168,7 @@ func (s *Server) drawBench(c echo.Context, status int, b benchState, view benchV
 		return err
 	}
 	now := s.store.Now()
-	p := benchPage{frame: f, State: b, Away: b.printed(farm.Conditions), Asks: b.asks(now), Rested: b.rested(now), Held: view.held, Twice: view.twice, Pen: view.pen,
+	p := benchPage{frame: f, State: b, Away: b.printed(farm.Conditions), Asks: b.asks(now), Rested: b.rested(now), Held: view.held, Twice: view.twice, Stays: view.stays, Pen: view.pen,
 		Form: view.form, Found: view.found, Sound: view.sound}
 	if p.Sound == "logged" && len(p.Away) > 0 {
 		p.Sound = "off"

@@ -26,6 +26,8 @@ type benchAct struct {
 	how  heard
 	now  time.Time // when it was done
 	view benchView
+	// adopted tells that the bag's batch took its label in this act.
+	adopted bool
 }
 
 func (a *benchAct) do() error {
@@ -142,6 +144,7 @@ func (a *benchAct) adopt(code grow.Code) error {
 		return grow.Errorf(grow.Conflict, "%s is a label printed ahead: say first which batch is being made, or scan a bag of it", code.Spaced())
 	}
 	_, _, _, err := a.store.AddBlanks(ctx, a.who, batch, store.BlanksDraft{Blanks: []grow.Code{code}})
+	a.adopted = true
 	return err
 }
 
@@ -238,7 +241,7 @@ func (a *benchAct) mark(code grow.Code) error {
 	if err != nil {
 		return err
 	}
-	m := benchMark{Bag: bag.Code, Name: nameOfBag(bag), Words: a.b.printed(a.farm.Conditions)}
+	m := benchMark{Bag: bag.Code, Name: nameOfBag(bag), Words: a.b.printed(a.farm.Conditions), Adopted: a.adopted}
 	if a.b.Spawn != nil {
 		m.Spawn = a.b.Spawn.Name
 	}
@@ -334,11 +337,35 @@ func (a *benchAct) undo() error {
 	if err := a.takeBack(a.c.Request().Context(), a.who, m.Bag, m.Entries); err != nil {
 		return err
 	}
+	if err := a.giveBack(m); err != nil {
+		return err
+	}
 	a.b.Recent = a.b.Recent[1:]
 	a.b.Run = slices.DeleteFunc(a.b.Run, func(code grow.Code) bool { return code == m.Bag })
 	a.b.AwayBags = max(0, a.b.AwayBags-min(1, len(m.Words)))
 	a.view.sound = "logged"
 	return nil
+}
+
+// giveBack undoes that the batch took the label of a scan, unless more is known of the
+// bag by now.
+func (a *benchAct) giveBack(m benchMark) error {
+	if !m.Adopted {
+		return nil
+	}
+	var ids [2]grow.ID
+	for i := range ids {
+		var err error
+		if ids[i], err = newID(); err != nil {
+			return err
+		}
+	}
+	err := a.store.GiveBack(a.c.Request().Context(), a.who, m.Bag, ids)
+	if grow.KindOf(err) == grow.Conflict {
+		a.view.stays = string(m.Bag)
+		return nil
+	}
+	return err
 }
 
 // done clears the bench: batches and switches.

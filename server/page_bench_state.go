@@ -63,6 +63,8 @@ type benchMark struct {
 	Entries []grow.ID `json:"entries"`
 	Words   []string  `json:"words"` // departures as printed
 	Spawn   string    `json:"spawn,omitempty"`
+	// Adopted is set where the scan made the bag, of a label printed ahead.
+	Adopted bool `json:"adopted,omitempty"`
 }
 
 func (s *Server) deviceState(ctx context.Context, who store.Actor) (deviceState, error) {

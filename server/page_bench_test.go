@@ -1,6 +1,7 @@
 package server
 
 import (
+	"bytes"
 	"crypto/rand"
 	"net/http"
 	"net/url"
@@ -9,6 +10,7 @@ import (
 	"time"
 
 	"bagmark/grow"
+	"bagmark/store"
 )
 
 // act does one thing at the bench, with a fresh form id.
@@ -330,4 +332,49 @@ func TestControlAtAnEmptyBench(t *testing.T) {
 		p.want(http.StatusConflict)
 		p.says("[role=alert]", want)
 	}
+}
+
+// TestUndoGivesASterileBagBack: a sterile bag scanned at the bench by mistake is taken back: it
+// waits again and counts nowhere; scanned again it is the same number.
+// A bag of which more was said stays, and the page says so.
+func TestUndoGivesASterileBagBack(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	batch, codes := b.kings("2", "")
+	b.post("/api/v1/runs", `{"name":"R-31","method":"pressure"}`).want(201)
+	bag := b.post("/api/v1/runs/R-31/sterile-bags", `{"count":1,"recipe":"oak"}`).want(201).at("bags", 0, "code").(string)
+	b.act("act", "scan", "code", codes[0]).ok()
+	b.act("act", "switch", "key", "flow_hood", "value", "off").ok()
+	for range 2 {
+		b.clock.move(time.Minute)
+		b.act("act", "scan", "code", bag).ok().says(".did", "KING #3").says("main", "2 of 3 marked")
+		b.clock.move(time.Minute)
+		b.act("act", "undo").ok().says(".did", "KING #1").says("main", "1 of 2 marked").has(0, "[role=alert]")
+		got := b.get("/api/v1/batches/" + batch).want(200)
+		if got.at("batch", "bags") != 2. {
+			t.Fatalf("the batch keeps something: %s", got.body)
+		}
+		if state := b.get("/api/v1/sterile-bags/"+bag).want(200).at("bag", "state"); state != "waiting" {
+			t.Fatalf("the sterile bag is %v", state)
+		}
+	}
+	b.open("/B/"+bag).ok().says("h1", "Sterile bag").says("#log", "Scanned at the bench by mistake as "+batch+" #3, and given back.")
+	for path, want := range map[string]string{"/yield": "2 bags made", "/contamination": "", "/batches/" + batch: batch, "/": ""} {
+		p := b.open(path).ok().says("main", want)
+		if text := p.Find("main").Text(); strings.Contains(text, "#3") || strings.Contains(text, "2000") || strings.Contains(text, "mistake") {
+			t.Errorf("%s shows the bag that never was", path)
+		}
+	}
+	var csv bytes.Buffer
+	if err := b.store.ExportBags(t.Context(), &csv); err != nil || strings.Count(csv.String(), "\n") != 3 {
+		t.Errorf("exported %q: %v", csv.String(), err)
+	}
+	report, err := store.Check(t.Context(), b.dir)
+	if err != nil || len(report.Problems) > 0 {
+		t.Errorf("check found %v: %v", report, err)
+	}
+	b.clock.move(time.Minute)
+	b.act("act", "scan", "code", bag).ok().says(".did", "KING #3")
+	b.saw(bag, `"kind":"look"`)
+	b.act("act", "undo").ok().says("[role=alert]", "stays in the batch").says("main", "2 of 3 marked")
 }

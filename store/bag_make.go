@@ -209,7 +209,7 @@ func (s *Store) AddBlanks(ctx context.Context, by Actor, batch grow.BatchCode, d
 
 func (t *tx) addBlanks(f *Farm, by Actor, b Batch, blanks []grow.Code) ([]grow.Code, error) {
 	var highest int
-	if err := t.one(`SELECT max(number) FROM bags WHERE batch_id = ?`, []any{b.row}, &highest); err != nil {
+	if err := t.one(`SELECT coalesce(max(number), 0) FROM bags WHERE batch_id = ? AND given_back_at IS NULL`, []any{b.row}, &highest); err != nil {
 		return nil, err
 	}
 	first, last := highest+1, highest+len(blanks)
@@ -242,7 +242,7 @@ func (t *tx) addBlanks(f *Farm, by Actor, b Batch, blanks []grow.Code) ([]grow.C
 // bagRefs are the bags that a WHERE clause picks, in the order of their numbers.
 func (t *tx) bagRefs(where string, args ...any) ([]BagRef, error) {
 	out := []BagRef{}
-	err := t.each(`SELECT code, number FROM bags WHERE `+where+` ORDER BY number`, args, func(rows *sql.Rows) error {
+	err := t.each(`SELECT code, number FROM bags WHERE given_back_at IS NULL AND `+where+` ORDER BY number`, args, func(rows *sql.Rows) error {
 		var g BagRef
 		err := rows.Scan(&g.Code, &g.Number)
 		out = append(out, g)

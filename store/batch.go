@@ -191,7 +191,7 @@ func (s *Store) Batch(ctx context.Context, code grow.BatchCode) (w BatchWhole, e
 		if w.Changes, err = t.changes(farm, w.Batch.row); err != nil {
 			return err
 		}
-		bags, err := t.bagRows(`g.batch_id = ? ORDER BY g.number`, w.Batch.row)
+		bags, err := t.bagRows(`g.batch_id = ? AND g.given_back_at IS NULL ORDER BY g.number`, w.Batch.row)
 		if err != nil {
 			return err
 		}

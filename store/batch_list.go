@@ -86,7 +86,7 @@ func (q BatchFilter) clause(f *Farm) (clause, error) {
 		if !isState(q.State) {
 			p.Add("state", "must be one of %v", grow.States)
 		}
-		w.add(`EXISTS (SELECT 1 FROM bags g WHERE g.batch_id = b.id AND g.state = ?)`, string(q.State))
+		w.add(`EXISTS (SELECT 1 FROM bags g WHERE g.batch_id = b.id AND g.given_back_at IS NULL AND g.state = ?)`, string(q.State))
 	}
 	if q.LabDay != "" {
 		w.add(`b.lab_day = ?`, q.LabDay)

@@ -126,7 +126,7 @@ func (c *checking) codes() error {
 			(SELECT 'card' FROM cards WHERE code = c.code), 'blank')`,
 		`SELECT 'the label ' || code || ' is on more than one thing' FROM (SELECT code FROM bags UNION ALL SELECT code FROM old_codes
 			UNION ALL SELECT code FROM places UNION ALL SELECT code FROM lots UNION ALL SELECT code FROM jars UNION ALL SELECT code FROM steriliser_runs WHERE code IS NOT NULL UNION ALL SELECT code FROM cards) GROUP BY code HAVING count(*) > 1`,
-		`SELECT 'batch ' || b.code || ' should have ' || b.bags || ' bags and has ' || count(g.id) FROM batches b LEFT JOIN bags g ON g.batch_id = b.id
+		`SELECT 'batch ' || b.code || ' should have ' || b.bags || ' bags and has ' || count(g.id) FROM batches b LEFT JOIN bags g ON g.batch_id = b.id AND g.given_back_at IS NULL
 			GROUP BY b.id HAVING count(g.id) <> b.bags`,
 	} {
 		wrong, err := texts(c.ctx, c, query)

@@ -50,7 +50,7 @@ func (s *Store) ExportBags(ctx context.Context, w io.Writer) error {
 			return err
 		}
 		return t.eachBatch(farm, func(b Batch) error {
-			bags, err := t.bagRows(`g.batch_id = ? ORDER BY g.number`, b.row)
+			bags, err := t.bagRows(`g.batch_id = ? AND g.given_back_at IS NULL ORDER BY g.number`, b.row)
 			if err != nil {
 				return err
 			}

@@ -32,7 +32,7 @@ type BagHit struct {
 func (t *tx) hits(farm *Farm, where string, args ...any) ([]BagHit, error) {
 	out := []BagHit{}
 	err := t.each(`SELECT g.code, g.number, b.code, b.species, b.strain, b.inoculated_at, g.state, g.contaminated_at IS NOT NULL, nullif(g.status ->> '$.place', '')
-		FROM bags g JOIN batches b ON b.id = g.batch_id WHERE `+where, args, func(rows *sql.Rows) error {
+		FROM bags g JOIN batches b ON b.id = g.batch_id AND g.given_back_at IS NULL WHERE `+where, args, func(rows *sql.Rows) error {
 		var h BagHit
 		var strain *string
 		var made int64

@@ -144,7 +144,7 @@ func (t *tx) lotBatches(f *Farm, d descent) ([]LotBatch, error) {
 	out := []LotBatch{}
 	err := t.each(`SELECT b.code, b.species, b.strain, b.inoculated_at, (SELECT name FROM lots WHERE id = b.spawn_lot_id), count(*), count(g.grown_over_at), count(g.contaminated_at),
 			sum(g.state NOT IN ('finished', 'culled') AND g.contaminated_at IS NULL)
-		FROM bags g JOIN batches b ON b.id = g.batch_id WHERE g.id IN `+descended+` GROUP BY b.id ORDER BY b.inoculated_at DESC, b.code`, d.bags(), func(rows *sql.Rows) error {
+		FROM bags g JOIN batches b ON b.id = g.batch_id AND g.given_back_at IS NULL WHERE g.id IN `+descended+` GROUP BY b.id ORDER BY b.inoculated_at DESC, b.code`, d.bags(), func(rows *sql.Rows) error {
 		var b LotBatch
 		var made int64
 		err := rows.Scan(&b.Code, &b.Species, &b.Strain, &made, &b.SpawnLot, &b.Bags, &b.GrownOver, &b.Contaminated, &b.Alive)
@@ -316,7 +316,7 @@ func (t *tx) recalled(f *Farm, where string, args ...any) ([]Recalled, error) {
 	err := t.each(`SELECT g.code, b.code, g.number, b.species, b.strain, g.state, g.contaminated_at IS NOT NULL, nullif(g.status ->> '$.place', ''), nullif(g.status ->> '$.ended_why', ''),
 			g.ended_at, g.spawn_jar,
 			CASE g.state WHEN 'finished' THEN (SELECT e.detail ->> '$.to' FROM entries e WHERE e.bag_id = g.id AND e.kind = 'finish' AND e.at = g.ended_at ORDER BY e.seq DESC LIMIT 1) END
-		FROM bags g JOIN batches b ON b.id = g.batch_id WHERE `+where+`
+		FROM bags g JOIN batches b ON b.id = g.batch_id AND g.given_back_at IS NULL WHERE `+where+`
 		ORDER BY g.state IN ('finished', 'culled'), g.state = 'culled', CASE WHEN g.state IN ('finished', 'culled') THEN '' ELSE g.status ->> '$.place' END, b.inoculated_at, b.code, g.number`,
 		args, func(rows *sql.Rows) error {
 			var g Recalled

@@ -82,7 +82,7 @@ func (t *tx) loadRecords(f *Farm) (*records, error) {
 		bags += b.Bags
 	}
 	r.bags = make([]bagRecord, 0, bags)
-	err = t.eachBagRows(`1 ORDER BY g.batch_id, g.number`, nil, func(rows []bagRow) error {
+	err = t.eachBagRows(`g.given_back_at IS NULL ORDER BY g.batch_id, g.number`, nil, func(rows []bagRow) error {
 		for _, g := range rows {
 			record := f.record(byRow[g.batch], g, horizons[g.batch], t.now)
 			record.own = own[g.id]

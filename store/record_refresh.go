@@ -27,7 +27,7 @@ func (t *tx) refreshRecords(f *Farm, old *records, stale map[int64]bool) (*recor
 	for _, b := range batches {
 		byRow[b.row] = b
 	}
-	rows, err := t.bagRows(`g.id IN (` + list + `)`)
+	rows, err := t.bagRows(`g.given_back_at IS NULL AND g.id IN (` + list + `)`)
 	if err != nil {
 		return nil, err
 	}

@@ -88,7 +88,7 @@ func (t *tx) freeNumber(batch int64) (int, error) {
 	err := t.one(`WITH RECURSIVE n(i) AS (SELECT 2000 UNION ALL SELECT i - 1 FROM n WHERE i > 1)
 		SELECT coalesce(max(i), 0) FROM n WHERE i NOT IN (SELECT number FROM bags WHERE batch_id = ?)`, []any{batch}, &n)
 	if err == nil && n == 0 {
-		return 0, grow.Errorf(grow.Conflict, "a batch of %d bags leaves no room to swap labels", grow.MostBags)
+		return 0, grow.Errorf(grow.Conflict, "a batch of %d bags leaves no room for that", grow.MostBags)
 	}
 	return n, err
 }

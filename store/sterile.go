@@ -327,7 +327,7 @@ func (t *tx) adoptSterile(code grow.Code, bag int64) error {
 func (t *tx) takeSterileRun(batch int64) error {
 	for _, column := range []string{"run_id", "recipe"} {
 		_, err := t.exec(`UPDATE batches SET `+column+` = (SELECT min(s.`+column+`) FROM sterile_bags s JOIN bags g ON g.id = s.bag_id WHERE g.batch_id = ?1)
-			WHERE id = ?1 AND `+column+` IS NULL AND (1, (SELECT count(*) FROM bags WHERE batch_id = ?1)) =
+			WHERE id = ?1 AND `+column+` IS NULL AND (1, (SELECT count(*) FROM bags WHERE batch_id = ?1 AND given_back_at IS NULL)) =
 				(SELECT count(DISTINCT s.`+column+`), count(s.`+column+`) FROM sterile_bags s JOIN bags g ON g.id = s.bag_id WHERE g.batch_id = ?1)`, batch)
 		if err != nil {
 			return err
