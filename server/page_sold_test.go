@@ -55,7 +55,7 @@ func TestSoldLongAgo(t *testing.T) {
 		}
 		b.saw(code, `"kind":"finish","why":"sold","to":"stall `+string(rune('A'+i%2))+`. of the market"`)
 	}
-	p := b.open("/sold").ok().has(50, ".lines > li").has(100, ".lines a[href^='/B/']").says("summary", "1 king oyster, sold to stall A. of the market")
+	p := b.open("/sold").ok().has(50, ".lines > li").has(50, ".lines a[href^='/B/']").says("summary", "1 king oyster, sold to stall A. of the market")
 	next, _ := p.Find("a[href^='/sold?after']").Attr("href")
 	b.open(next).ok().has(50, ".lines > li")
 	seen, after := map[string]bool{}, ""
@@ -72,6 +72,11 @@ func TestSoldLongAgo(t *testing.T) {
 	if len(seen) != 120 || after != "" {
 		t.Errorf("%d partings, cursor %q; want 120 and none", len(seen), after)
 	}
+	_, many := b.kings("120", "")
+	for _, code := range many {
+		b.saw(code, `"kind":"finish","why":"given"`)
+	}
+	b.open("/sold").ok().has(50, ".lines > li").has(100, ".lines a[href^='/B/']").says("details", "And 20 more.")
 	b.get("/api/v1/sold?after=yesterday").refused(400, "invalid", "after")
 }
 
