@@ -175,8 +175,8 @@ type loggerFile struct {
 }
 
 // mostApart is how far a file's first reading may be from the start of its run
-// before somebody is asked: a logger's clock may be wrong by a day.
-const mostApart = 48 * time.Hour
+// before somebody is asked: a logger's clock may be wrong by days.
+const mostApart = 7 * 24 * time.Hour
 
 // ofTheRun refuses readings of other days than their run, unless they are to be
 // taken all the same.
