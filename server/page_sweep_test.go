@@ -179,7 +179,7 @@ func TestSweepAsksOfAnotherBatch(t *testing.T) {
 		sure string
 		want int
 	}{{"no", 1}, {"yes", 2}} {
-		p := b.sees(others[0]).ok().says("[role=alert]", "Nothing was logged").says(".far", "1 of 2 seen").says(".did", "KING #1")
+		p := b.sees(others[0]).ok().says("[role=alert]", "is of another batch: KING-261122-2. Nothing was logged of it.").says(".far", "1 of 2 seen").says(".did", "KING #1")
 		if got := len(b.bag(others[0]).Entries); got != 1 {
 			t.Fatalf("%d entries before anybody said so", got)
 		}
