@@ -104,12 +104,11 @@ func (a *aheadAnswer) making(u grow.Units, all *store.WeekAhead, m *store.AheadM
 		a.Gives = append(a.Gives, aheadGive{weekWords(u, g.From, g.To), narrow(u, g.Grams)})
 	}
 	v := url.Values{"species": {string(all.Want.Species)}, "bags": {strconv.Itoa(m.Each)}}
-	words := "Make this lab day"
-	if m.Days[0] > today+1 {
-		words = "Lab day of " + shortDay(m.Days[0])
-	}
-	if m.Each <= grow.MostBags {
-		a.Links = append(a.Links, aheadLink{"/lab-day?" + v.Encode(), words})
+	switch {
+	case m.Days[0] > today+1:
+		a.Notes = append(a.Notes, fmt.Sprintf("A lab day is made on its day or the day before: ask here again on %s.", shortDay(m.Days[0]-1)))
+	case m.Each <= grow.MostBags:
+		a.Links = append(a.Links, aheadLink{"/lab-day?" + v.Encode(), "Make this lab day"})
 	}
 }
 
@@ -131,7 +130,7 @@ func makingWords(m *store.AheadMaking) string {
 // steamWords say how many loads that is.
 func steamWords(all *store.WeekAhead, m *store.AheadMaking) string {
 	left := ""
-	if all.Sterile > 0 {
+	if m.Sterile > 0 {
 		left = fmt.Sprintf(" %s left.", plural(all.Sterile, "sterile bag is", "sterile bags are"))
 		if all.Load.Bags != nil && *m.Loads > 0 {
 			left = strings.TrimSuffix(left, ".") + "; that is taken off."
@@ -176,7 +175,7 @@ func basisWords(u grow.Units, w *store.AheadAnswer) string {
 	g, lost, days := b.GramsBag, b.LostPct, strings.Replace(b.Growing, "published", "the published", 1)
 	bag := fmt.Sprintf("%s a bag made (%s to %s from batch to batch); of 100 bags %.0f give nothing (%.0f to %.0f)", u.Mass(g.Likely), u.Mass(g.Low), u.Mass(g.High), lost.Likely, lost.Low, lost.High)
 	if b.Crop > 0 {
-		return fmt.Sprintf("From %s of yours: %s. Days to grown over by %s.", plural(b.Crop, "done batch", "done batches"), bag, days)
+		return fmt.Sprintf("From %s of yours: %s. Days to grown over by %s. Batches count alike here and the built-in figures a little, so this is not quite the mean that Yield gives.", plural(b.Crop, "done batch", "done batches"), bag, days)
 	}
 	return fmt.Sprintf("Fewer than %d batches of yours are done, so the crop is by built-in figures and its range wide: %s. Biological efficiency: %s; a bag holds %s dry. Days to grown over by %s.",
 		plan.LeastBatches, bag, b.CropMark, u.Mass(b.DryG), days)

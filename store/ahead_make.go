@@ -47,6 +47,8 @@ type AheadMaking struct {
 	InWeek plan.Figure `json:"grams"` // in that week, with the bags alive
 	Weeks  []AheadGive `json:"gives"` // what these bags give, week by week; weeks without are left out
 	Loads  *int        `json:"steriliser_loads"`
+	// Sterile is how many of the sterile bags left are counted on.
+	Sterile int `json:"sterile_bags"`
 	// Racks and Tiers say whether there is room from the making to the move, and from
 	// there to the last picking.
 	Racks AheadFits `json:"racks"`
@@ -72,6 +74,10 @@ type AheadFits struct {
 // steamDays is how many days before their making bags are steamed, so that they
 // are cold (common practice).
 const steamDays = 1
+
+// sterileKeep is how many days ahead the sterile bags left now are counted on
+// (common practice: a closed bag is used within weeks).
+const sterileKeep = 14
 
 // answerWant works out what to make. A farm that steams its own bags cannot make
 // more today than it has sterile.
@@ -144,8 +150,11 @@ func (a *aheadBase) making(of plan.Answer, m *plan.Making, all *WeekAhead) *Ahea
 			out.Weeks = append(out.Weeks, AheadGive{AheadSpan{max(a.today, a.starts[i]), a.starts[i+1] - 1}, g})
 		}
 	}
+	if m.Days[0] <= sterileKeep {
+		out.Sterile = min(all.Sterile, out.Bags)
+	}
 	if all.Load.Bags != nil {
-		loads := (max(0, out.Bags-all.Sterile) + *all.Load.Bags - 1) / *all.Load.Bags
+		loads := ((out.Bags - out.Sterile) + *all.Load.Bags - 1) / *all.Load.Bags
 		out.Loads = &loads
 	}
 	first, last := out.Days[0], out.Days[len(out.Days)-1]
