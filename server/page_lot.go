@@ -302,6 +302,9 @@ type recallPart struct {
 	Bags  []store.Recalled
 }
 
+// Picked is what was picked from its bags.
+func (p recallPart) Picked() store.Picked { return store.PickedFrom(p.Bags) }
+
 func (s *Server) showRecall(c echo.Context) error {
 	code, err := codeParam(c)
 	if err != nil {

@@ -143,6 +143,11 @@ func TestRecall(t *testing.T) {
 	f.add(bags[0].Code, grow.KindCull, grow.Details{Why: "contaminated"})
 	f.add(bags[1].Code, grow.KindFinish, grow.Details{Why: "sold", To: "an invented kitchen"})
 	f.add(bags[2].Code, grow.KindMove, grow.Details{Place: "room 2"})
+	f.pick(bags[2].Code, 0)
+	f.days(1)
+	f.pick(bags[2].Code, 300)
+	f.days(4)
+	f.pick(bags[2].Code, 120)
 	r, err := f.Recall(t.Context(), "S-1")
 	if err != nil {
 		t.Fatal(err)
@@ -157,9 +162,13 @@ func TestRecall(t *testing.T) {
 		}
 		got = append(got, line)
 	}
-	want := []string{"4 unmarked", "3 colonising, room 2", "2 finished, sold, an invented kitchen", "1 culled, contaminated"}
+	want := []string{"4 unmarked", "3 fruiting, room 2", "2 finished, sold, an invented kitchen", "1 culled, contaminated"}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
+	}
+	eaten := Picked{420, new(grow.DateOn(2026, time.November, 26)), new(grow.DateOn(2026, time.November, 30))}
+	if diff := cmp.Diff([]Picked{eaten, eaten, {}, {}}, []Picked{r.Picked, r.Bags[1].Picked, r.Bags[0].Picked, r.MaybePicked}); diff != "" {
+		t.Errorf("picked (-want +got):\n%s", diff)
 	}
 }
 

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"time"
@@ -213,6 +214,42 @@ type Recalled struct {
 	To           *string        `json:"to"` // whom it was sold or given to
 	EndedOn      *grow.Date     `json:"ended_on"`
 	SpawnJar     *grow.Code     `json:"spawn_jar"`
+	Picked
+}
+
+// Picked is what was picked of something, and so may have been eaten: the days of
+// the first and the last picking, nil for none.
+type Picked struct {
+	Grams       float64    `json:"grams"`
+	FirstPicked *grow.Date `json:"first_picked"`
+	LastPicked  *grow.Date `json:"last_picked"`
+}
+
+func (f *Farm) picked(picks []grow.Pick) (p Picked) {
+	for _, k := range picks {
+		if on := grow.DateOf(k.At, f.Zone); k.Grams > 0 {
+			p.add(Picked{k.Grams, &on, &on})
+		}
+	}
+	return p
+}
+
+func (p *Picked) add(o Picked) {
+	p.Grams += o.Grams
+	if o.FirstPicked != nil && (p.FirstPicked == nil || *o.FirstPicked < *p.FirstPicked) {
+		p.FirstPicked = o.FirstPicked
+	}
+	if o.LastPicked != nil && (p.LastPicked == nil || *o.LastPicked > *p.LastPicked) {
+		p.LastPicked = o.LastPicked
+	}
+}
+
+// PickedFrom is what was picked of bags together.
+func PickedFrom(bags []Recalled) (p Picked) {
+	for _, g := range bags {
+		p.add(g.Picked)
+	}
+	return p
 }
 
 // Out tells whether the bag has left the farm in the ordinary way.
@@ -227,6 +264,9 @@ type Recall struct {
 	// Maybe are, of a jar, the bags that came from its lot and of which nobody
 	// scanned which jar: it may have been this one.
 	Maybe []Recalled `json:"maybe"`
+	// Picked is what was picked from Bags, MaybePicked from Maybe.
+	Picked      Picked `json:"picked"`
+	MaybePicked Picked `json:"maybe_picked"`
 	// Sterile are a run's own bags that no batch has taken: waiting, or the control.
 	Sterile []SterileBag `json:"sterile_bags"`
 }
@@ -246,6 +286,7 @@ func (s *Store) Recall(ctx context.Context, text string) (out Recall, err error)
 		}
 		return t.recall(farm, r, jarOf, &out)
 	})
+	out.Picked, out.MaybePicked = PickedFrom(out.Bags), PickedFrom(out.Maybe)
 	return out, err
 }
 
@@ -314,7 +355,7 @@ func (t *tx) recallMaybe(f *Farm, sure descent, lot int64, out *Recall) error {
 func (t *tx) recalled(f *Farm, where string, args ...any) ([]Recalled, error) {
 	out := []Recalled{}
 	err := t.each(`SELECT g.code, b.code, g.number, b.species, b.strain, g.state, g.contaminated_at IS NOT NULL, nullif(g.status ->> '$.place', ''), nullif(g.status ->> '$.ended_why', ''),
-			g.ended_at, g.spawn_jar,
+			g.ended_at, g.spawn_jar, g.status -> '$.picks',
 			CASE g.state WHEN 'finished' THEN (SELECT e.detail ->> '$.to' FROM entries e WHERE e.bag_id = g.id AND e.kind = 'finish' AND e.at = g.ended_at ORDER BY e.seq DESC LIMIT 1) END
 		FROM bags g JOIN batches b ON b.id = g.batch_id AND g.given_back_at IS NULL WHERE `+where+`
 		ORDER BY g.state IN ('finished', 'culled'), g.state = 'culled', CASE WHEN g.state IN ('finished', 'culled') THEN '' ELSE g.status ->> '$.place' END, b.inoculated_at, b.code, g.number`,
@@ -323,7 +364,13 @@ func (t *tx) recalled(f *Farm, where string, args ...any) ([]Recalled, error) {
 			var species grow.Slug
 			var strain *string
 			var ended *int64
-			err := rows.Scan(&g.Code, &g.Batch, &g.Number, &species, &strain, &g.State, &g.Contaminated, &g.Place, &g.EndedWhy, &ended, &g.SpawnJar, &g.To)
+			var log []byte
+			err := rows.Scan(&g.Code, &g.Batch, &g.Number, &species, &strain, &g.State, &g.Contaminated, &g.Place, &g.EndedWhy, &ended, &g.SpawnJar, &log, &g.To)
+			if err == nil && log != nil {
+				var picks []grow.Pick
+				err = json.Unmarshal(log, &picks)
+				g.Picked = f.picked(picks)
+			}
 			sp, _ := f.SpeciesOf(species, strain)
 			g.Short, g.SpeciesName = sp.Short, sp.Name
 			if ended != nil {

@@ -157,6 +157,7 @@ func (s *Store) RecallBatch(ctx context.Context, code grow.BatchCode) (out Recal
 			return err
 		}
 		out.Bags, err = t.recalled(farm, `g.batch_id = ?`, b.row)
+		out.Picked = PickedFrom(out.Bags)
 		return err
 	})
 	return out, err
