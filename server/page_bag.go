@@ -29,6 +29,7 @@ type bagPage struct {
 	Watches    []store.WatchFor // for a mould that was just taken back
 	Gloves     bool             // ask whether gloves were changed
 	Open       string           // which of the further forms is open
+	When       bool             // the further forms ask when it was seen
 	Form       form
 	Places     []string
 	Settings   []choice        // condition=value
@@ -80,7 +81,7 @@ func (s *Server) showBag(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	p.Open = c.QueryParam("open")
+	p.Open, p.When = c.QueryParam("open"), c.QueryParam("when") != ""
 	return s.show(c, http.StatusOK, "bag", p)
 }
 
@@ -262,7 +263,7 @@ func (s *Server) refuseEntry(c echo.Context, code grow.Code, v url.Values, refus
 	if err != nil {
 		return err
 	}
-	p.Form, p.Open = f, v.Get("kind")
+	p.Form, p.Open, p.When = f, v.Get("kind"), v.Get("at") != ""
 	return s.show(c, statusOf(grow.KindOf(refusal)), "bag", p)
 }
 
@@ -290,4 +291,14 @@ func (s *Server) postBagPhoto(c echo.Context) error {
 		return s.refuseEntry(c, code, url.Values{"kind": {"photo"}}, err)
 	}
 	return c.Redirect(http.StatusSeeOther, afterEntry(nil, e))
+}
+
+// SeenAt asks in one of the further forms when it was seen.
+func (p bagPage) SeenAt(kind string) field {
+	f := p.Form.Field("at", "When").As("datetime-local").Hint("Empty: now.")
+	if p.Open == kind {
+		return f
+	}
+	f.Value, f.Error = "", ""
+	return f.In(kind)
 }

@@ -307,3 +307,34 @@ func TestBagPhoto(t *testing.T) {
 	}
 	b.upload("/B/"+codes[0]+"/photo", []byte("no picture")).want(http.StatusUnsupportedMediaType)
 }
+
+// TestSeenEarlier: each further form of a bag's page takes a time where somebody
+// asked for that; a time before the bag was made, or one to come, is refused at the
+// field, and an empty one is now.
+func TestSeenEarlier(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	_, bags := b.kings("1", "") // made on Sunday 22 November at noon, UTC
+	page := "/B/" + bags[0]
+	b.open(page).ok().has(0, "input[name=at]").has(1, "a[href='"+page+"?when=earlier#more']")
+	p := b.open(page + "?when=earlier").ok()
+	checkMarkup(t, p)
+	forms := p.Find("#more form[action$='/entries']").Length()
+	p.has(forms, "#more input[name=at][type=datetime-local]")
+	note := "form:has(input[name=kind][value=note])"
+	for at, want := range map[string]string{"2026-11-20T10:00": "before the bag was made", "2026-11-25T14:00": "in the future"} {
+		bad := b.fill(p, note, "text", "leaks", "at", at)
+		bad.want(http.StatusBadRequest)
+		bad.says("#f-at-error", want).has(1, "#f-at[value^='"+at+"']").has(1, "details[open] #f-at")
+		checkMarkup(t, bad)
+	}
+	b.fill(p, note, "text", "leaks", "at", "2026-11-23T10:30").led()
+	b.fill(b.open(page+"?when=earlier").ok(), "form:has(input[name=kind][value=sign])", "sign", "started", "at", "").led()
+	log := b.bag(bags[0]).Entries
+	if got := log[1].At.UTC().Format("2006-01-02T15:04"); got != "2026-11-23T10:30" {
+		t.Errorf("the note is of %s", got)
+	}
+	if got := log[0].At.UTC().Format("2006-01-02T15:04"); got != "2026-11-25T12:00" {
+		t.Errorf("the sign is of %s, want now", got)
+	}
+}

@@ -32,7 +32,7 @@ async function run() {
     const answer = item.picture ? await upload(item) : await post(item);
     if (!answer) return false;
     if (answer.later) stuck.add(item.seq);
-    else if (answer.refused) await alter(item.seq, { refused: answer.refused });
+    else if (answer.refused) await alter(item.seq, { refused: answer.refused, wrong: answer.wrong });
     else if (answer.picture) await alter(item.seq, { picture: null, entry: { ...item.entry, photo: answer.picture } });
     else await drop(item.seq);
   }
@@ -71,7 +71,7 @@ async function ask(path, body, type, patience = PATIENCE) {
     if (answer.ok) return { body: said };
     if (answer.status === 401 || answer.status === 429 || answer.status === 503 || !said.error?.kind) return undefined;
     if (answer.status >= 500) return { later: true };
-    return { refused: [said.error.message, ...Object.values(said.error.fields ?? {})].join(": ") };
+    return { refused: [said.error.message, ...Object.values(said.error.fields ?? {})].join(": "), wrong: said.error.fields };
   } catch {
     return undefined;
   } finally {

@@ -13,7 +13,7 @@ export function enhance(main) {
   main.addEventListener("submit", (event) => {
     const form = event.target;
     const bag = /\/B\/(\w{8})\/(entries|photo)$/.exec(form.action);
-    if (!bag) return;
+    if (!bag || form.elements.at?.value) return; // a time of long ago is the farm's to read, in its own zone
     event.preventDefault();
     wake();
     if (busy.has(form)) return;
@@ -46,7 +46,7 @@ async function deliver(form, id) {
   answered.add(id);
   const sent = await flush();
   const mine = (await all()).find((i) => i.id === id);
-  if (mine?.refused && form.isConnected) { fail(form, mine.refused, mine.seq); return false; }
+  if (mine?.refused && form.isConnected) { fail(form, mine); changed(); return false; }
   answered.delete(id);
   if (mine) changed();
   return sent;
@@ -69,6 +69,7 @@ function settled(form, item) {
 // say puts words and undo in the form's place.
 function say(form, text) {
   form.said?.remove();
+  form.querySelectorAll(".error").forEach((e) => e.remove());
   const said = form.said = document.getElementById("did").content.firstElementChild.cloneNode(true);
   said.querySelector(".said").textContent = text;
   form.hidden = true;
@@ -99,9 +100,11 @@ async function undo(form, { id, bag }, said, button) {
 }
 
 // fail shows the farm's refusal with the form as it was filled in.
-function fail(form, message, seq) {
+function fail(form, { refused: message, seq, wrong = {} }) {
   refused();
   const said = show(form, `Not logged: ${message}`);
+  for (const name in wrong) form.elements[name]?.after?.(Object.assign(document.createElement("span"), { className: "error", textContent: wrong[name] }));
+  (form.querySelector(".error") ?? said).scrollIntoView({ block: "center" });
   said.dataset.refused = seq;
   const button = Object.assign(document.createElement("button"), { type: "button", className: "button", textContent: "Let it go" });
   button.addEventListener("click", () => drop(seq).then(() => said.remove()));

@@ -13,11 +13,12 @@ export function enhance(place) {
   const show = async () => {
     const items = await all();
     const waits = waiting(items);
+    const no = items.filter((i) => i.refused || i.by !== person()); // also what this page shows itself
     const parked = items.filter((i) => i.refused && !answered.has(i.id) || i.by !== person());
     const oldest = waits.length > 0 ? Date.now() - Math.min(...waits.map((i) => i.wall)) : 0;
     const words = [];
     if (waits.length > 0) words.push(`${waits.length} waiting, ${state.signedOut ? "sign in" : age(oldest, "0 min")}`);
-    if (parked.length > 0) words.push(`${parked.length} ${parked.every((i) => i.refused) ? "refused" : "to look at"}`);
+    if (no.length > 0) words.push(`${no.length} ${no.every((i) => i.refused) ? "refused" : "to look at"}`);
     if (oldest > DAY) words.push("find the Wi-Fi");
     place.textContent = words.join(" · ") || "all sent";
     if (parked.length === 0 && oldest <= DAY && !document.getElementById("parked")) return;
