@@ -47,7 +47,7 @@ type aheadKind struct {
 // first.
 type pastBags struct {
 	done  [][]*bagRecord // bags that count, of batches that are done
-	moved [][]*bagRecord // bags moved to fruiting
+	moved [][]*bagRecord // bags moved to fruiting, and those that wait to be
 }
 
 func (p *pastBags) full() bool { return len(p.done) >= mostPast && len(p.moved) >= mostPast }
@@ -109,16 +109,20 @@ func (p *pastBags) add(done, moved []*bagRecord) {
 	}
 }
 
-// tellOf picks the bags of one batch that count for what they gave, and those that
-// were moved to fruiting.
+// tellOf picks the bags of one batch that count for what they gave, and of one from
+// which bags were moved to fruiting those, and those that wait to be.
 func (r *records) tellOf(batch [2]int) (done, moved []*bagRecord) {
 	bags := r.bags[batch[0]:batch[1]]
-	crops := make([]yield.Bag, len(bags))
+	crops, any := make([]yield.Bag, len(bags)), false
 	for i := range bags {
 		crops[i] = bags[i].crop
-		if bags[i].fruited {
+		if bags[i].fruited || bags[i].steps.waits == waitsForMove {
 			moved = append(moved, &bags[i])
 		}
+		any = any || bags[i].fruited
+	}
+	if !any {
+		moved = nil
 	}
 	for _, i := range yield.Count(crops, yield.Grams).Bags {
 		done = append(done, &bags[i])
@@ -176,26 +180,14 @@ func (k *aheadKind) learn(p pastBags) {
 	for _, step := range []struct {
 		law  *plan.Law
 		used *int
+		is   step
 		of   func(steps) []int16
 	}{
-		{&k.Ripen, &k.basis.Ripening, func(s steps) []int16 { return []int16{s.ripen} }},
-		{&k.First, &k.basis.First, func(s steps) []int16 { return []int16{s.first} }},
-		{&k.Next, &k.basis.Between, func(s steps) []int16 { return s.next }},
+		{&k.Ripen, &k.basis.Ripening, waitsForMove, func(s steps) []int16 { return []int16{s.ripen} }},
+		{&k.First, &k.basis.First, waitsForFirst, func(s steps) []int16 { return []int16{s.first} }},
+		{&k.Next, &k.basis.Between, waitsForNext, func(s steps) []int16 { return s.next }},
 	} {
-		var days [][]float64
-		for _, b := range p.moved {
-			var of []float64
-			for _, g := range b {
-				for _, d := range step.of(g.steps) {
-					if d >= 0 {
-						of = append(of, float64(d))
-					}
-				}
-			}
-			if len(of) > 0 {
-				days = append(days, of)
-			}
-		}
+		days := p.daysOf(step.is, step.of)
 		if law, ok := step.law.LearnDays(days); ok {
 			*step.law, *step.used = law, len(days)
 		}
@@ -209,6 +201,33 @@ func (k *aheadKind) learn(p pastBags) {
 	if kind, ok := k.Kind.Learn(past); ok {
 		k.Kind, k.basis.Crop, k.basis.CropMark, k.basis.DryG = kind, len(past), "", 0
 	}
+}
+
+// mostWaiting is the share of a batch's bags that may still wait in a step for the
+// others to tell of it; what never fruits is among them (common practice).
+const mostWaiting = 0.1
+
+// daysOf are the days of one step, by batch. A batch with more bags that wait in it
+// tells nothing yet: those that are through are its quick ones.
+func (p pastBags) daysOf(is step, of func(steps) []int16) (out [][]float64) {
+	for _, b := range p.moved {
+		var days []float64
+		waiting := 0
+		for _, g := range b {
+			if g.steps.waits == is {
+				waiting++
+			}
+			for _, d := range of(g.steps) {
+				if d >= 0 {
+					days = append(days, float64(d))
+				}
+			}
+		}
+		if float64(waiting) <= mostWaiting*float64(len(b)) && len(days) > 0 {
+			out = append(out, days)
+		}
+	}
+	return out
 }
 
 // stageOf is how far a bag came.

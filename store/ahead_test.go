@@ -150,9 +150,37 @@ func TestSteps(t *testing.T) {
 	for _, g := range r.bags {
 		got = append(got, g.steps)
 	}
-	want := []steps{{5, 9, []int16{14}}, {5, -1, nil}, {-1, -1, nil}}
+	want := []steps{{5, 9, []int16{14}, waitsForNone}, {5, -1, nil, waitsForFirst}, {-1, -1, nil, waitsForNext}}
 	if diff := cmp.Diff(want, got, cmp.AllowUnexported(steps{})); diff != "" {
 		t.Errorf("steps (-want +got):\n%s", diff)
+	}
+}
+
+// TestAheadLearnsFromWholeBatches: the first bags of a batch to be picked from are
+// its quick ones, so that days to the first picking are learnt only once the last has
+// been picked from, and days between flushes once none rests.
+func TestAheadLearnsFromWholeBatches(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	var slow []grow.Code
+	for range plan.LeastBatches {
+		bags := f.fruitingKings(3)
+		f.days(7)
+		f.pick(bags[0].Code, 400)
+		f.pick(bags[1].Code, 400)
+		slow = append(slow, bags[2].Code)
+		f.days(3)
+	}
+	f.make(f.king(5))
+	basis := func() AheadBasis { t.Helper(); return f.ahead(WeekAheadQuery{}).Species[0].Basis }
+	if got := basis(); got.Ripening != 4 || got.First != 0 || got.Between != 0 {
+		t.Errorf("with a bag a batch not picked from yet: %+v", got)
+	}
+	for _, code := range slow {
+		f.pick(code, 300)
+	}
+	if got := basis(); got.First != 4 {
+		t.Errorf("all picked from: %+v", got)
 	}
 }
 

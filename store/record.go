@@ -152,7 +152,7 @@ func (f *Farm) record(b Batch, g bagRow, horizon int, now time.Time) bagRecord {
 	}
 	r.life = f.lifeOf(b, s)
 	r.crop, r.fruited = f.cropOf(b, s, now), s.FruitingAt != nil
-	r.steps = f.stepsOf(b, s)
+	r.steps = f.stepsOf(b, s, r.crop.Fate)
 	if s.Contaminated != nil {
 		r.bag.Contaminated, r.set = day(&s.Contaminated.At), s.SetBefore
 		r.late = map[string]bool{}

@@ -37,7 +37,7 @@ func FromRange(low, high, shift float64) Law {
 		Between: usualBetween, Within: usualWithin, Shift: shift}
 }
 
-// LearnDays sharpens a law by days seen in done batches; false where fewer than
+// LearnDays sharpens a law by days seen in batches that are through with the step; false where fewer than
 // LeastBatches have any. Spreads are shrunk as if the usual ones came from 20
 // bags and 4 batches, and the mean weighs range and batches by their precision:
 // the rules of package forecast, for days that are known exactly.
