@@ -2,6 +2,7 @@ package logfile
 
 import (
 	"errors"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -115,16 +116,19 @@ type reader struct {
 	step time.Duration // between the two rows before
 }
 
+// longestRun bounds times counted from the start: no run lasts a year.
+const longestRun = 366 * 24 * time.Hour
+
 // at is the time of a row.
 func (r *reader) at(cells []string) (t time.Time, err error) {
 	text := cell(cells, r.column)
 	switch r.kind {
 	case minutes, seconds:
 		n, _, is := number(text)
-		if is != aNumber || n < -1e6 || n > 1e9 {
+		each := map[shapeKind]time.Duration{minutes: time.Minute, seconds: time.Second}[r.kind]
+		if is != aNumber || math.Abs(n) > float64(longestRun/each) {
 			return t, errNoTime
 		}
-		each := map[shapeKind]time.Duration{minutes: time.Minute, seconds: time.Second}[r.kind]
 		return r.start.Add(time.Duration(n * float64(each))), nil
 	case dated:
 		if t, ok := unixTime(text); ok {

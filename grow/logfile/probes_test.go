@@ -215,3 +215,20 @@ func TestProbeTornOff(t *testing.T) {
 		t.Errorf("%+v, %v", l, err)
 	}
 }
+
+// TestTimeBeyondReason: minutes since the start that no run lasts are no time; ten
+// million of them would be nineteen years, a thousand million run over what a
+// duration holds (2⁶³ nanoseconds, 292 years).
+func TestTimeBeyondReason(t *testing.T) {
+	t.Parallel()
+	for _, x := range []string{"10000000", "1000000000", "-1000000000"} {
+		got, err := readLog([]byte("minutes;core\n0;20\n10;60\n"+x+";118\n30;119\n"), logfile.Format{Start: start})
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := []string{"core (0 missing): 2T08:00:00 20.00 2T08:10:00 60.00 2T08:30:00 119.00"}
+		if diff := cmp.Diff(want, logged(got)); diff != "" || len(got.Skipped) != 1 {
+			t.Errorf("%s minutes (-want +got):\n%s", x, diff)
+		}
+	}
+}
