@@ -44,7 +44,7 @@ func TestAirOfABag(t *testing.T) {
 	}
 	p := b.open(at + "/air").ok()
 	text = strings.Join(strings.Fields(p.Find("main").Text()), " ")
-	for _, want := range []string{"7 of 10.9 days known: 7 measured. 3.9 days unknown.", "7 days over its band", "room 2 > rack 3", "in 100 of what its best temperature would give", "still growing", "common practice"} {
+	for _, want := range []string{"7 of 10.9 days known: 7 measured. 3.9 days unknown.", "7 days over its band", "room 2 > rack 3", "in 100 of the growth at its best temperature", "still growing", "common practice"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the page lacks %q:\n%s", want, text)
 		}

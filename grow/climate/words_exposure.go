@@ -18,7 +18,7 @@ func ExposureShort(e Exposure) string {
 	if e.Out() > leastShown {
 		out = trimmed(e.Out()) + " of them out of its band"
 	}
-	return fmt.Sprintf("Its air: %s of %s known, %s; it grew at %s in 100 of its best.", trimmed(e.Known()), dayWords(e.Known()+e.Unknown), out, trimmed(math.Round(100*e.Rate)))
+	return fmt.Sprintf("Its air: %s of %s known, %s; by its curve that allows %s in 100 of its best growth.", trimmed(e.Known()), dayWords(e.Known()+e.Unknown), out, trimmed(math.Round(100*e.Rate)))
 }
 
 // dayWords writes a length in days with a decimal where it has one.
@@ -42,7 +42,7 @@ func ExposureWords(e Exposure, b Band, u grow.Units) []string {
 	if e.PastCeiling > leastShown {
 		out = append(out, fmt.Sprintf("%s with its core past its ceiling of %s.", dayWords(e.PastCeiling), u.TempWords(b.CeilingC)))
 	}
-	return append(out, fmt.Sprintf("Over the days known it grew at %s in 100 of what its best temperature would give.", trimmed(math.Round(100*e.Rate))))
+	return append(out, fmt.Sprintf("By its curve the air of the days known allows %s in 100 of the growth at its best temperature.", trimmed(math.Round(100*e.Rate))))
 }
 
 // knownWords says how much is known, and how.

@@ -52,7 +52,7 @@ func TestExposureWords(t *testing.T) {
 	t.Parallel()
 	c := curve(t, 3, 23, 33)
 	e := climate.Expose([]climate.Stay{{From: 100, To: 172, Track: steady(23, 24), OffsetC: 2}}, enoki, c)
-	if got, want := climate.ExposureShort(e), "Its air: 1 of 3 days known, 1 of them out of its band; it grew at 97 in 100 of its best."; got != want {
+	if got, want := climate.ExposureShort(e), "Its air: 1 of 3 days known, 1 of them out of its band; by its curve that allows 97 in 100 of its best growth."; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 	text := strings.Join(climate.ExposureWords(e, enoki, grow.Units{Temperature: grow.Fahrenheit}), " ")
