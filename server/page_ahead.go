@@ -2,6 +2,7 @@ package server
 
 import (
 	"fmt"
+	"math"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -120,6 +121,15 @@ func large(u grow.Units, grams float64) string {
 	return strings.TrimSuffix(text, ".0")
 }
 
+// wanted writes grams that somebody asked for in that unit, as they were typed.
+func wanted(u grow.Units, grams float64) string {
+	per, decimals := 1000.0, 1e5
+	if u.Weight == grow.ImperialWeight {
+		per, decimals = grow.GramsPerPound, 100
+	}
+	return strconv.FormatFloat(math.Round(grams/per*decimals)/decimals, 'f', -1, 64)
+}
+
 // spread writes a figure with its range.
 func spread(u grow.Units, f plan.Figure) string {
 	low, likely, high := large(u, f.Low), large(u, f.Likely), large(u, f.High)
@@ -192,7 +202,7 @@ func (p aheadPage) Soon(w store.AheadWeek) string {
 	var out []string
 	for _, crop := range w.Species {
 		if crop.Grams.Likely > 0 || crop.Grams.High > 100 {
-			out = append(out, strings.ToLower(crop.Name[:1])+crop.Name[1:]+" "+spread(p.units, crop.Grams))
+			out = append(out, lower(crop.Name)+" "+spread(p.units, crop.Grams))
 		}
 	}
 	return strings.Join(out, ", ")

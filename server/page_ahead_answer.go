@@ -33,17 +33,17 @@ func answerWords(u grow.Units, all *store.WeekAhead) *aheadAnswer {
 	a := &aheadAnswer{Species: w.Name}
 	week := weekWords(u, w.From, w.To)
 	if w.Promised.High > 0 {
-		a.Under = fmt.Sprintf("Bags alive promise %s %s of %s in that week, %s.", spread(u, w.Promised), unit, large(u, w.Grams), week)
+		a.Under = fmt.Sprintf("Bags alive promise %s %s of %s in that week, %s.", spread(u, w.Promised), unit, wanted(u, w.Grams), week)
 	} else {
 		a.Under = fmt.Sprintf("No bag alive is likely to give %s in that week, %s.", w.Name, week)
 	}
 	switch {
 	case w.LikelyEnough:
-		a.Lead = fmt.Sprintf("The bags alive are likely to give %s %s.", large(u, w.Grams), unit)
+		a.Lead = fmt.Sprintf("The bags alive are likely to give %s %s.", wanted(u, w.Grams), unit)
 	case w.Late:
 		a.late(u, all)
 	case w.Likely == nil:
-		a.Lead = fmt.Sprintf("No number of bags made now is likely to give %s %s in that week.", large(u, w.Grams), unit)
+		a.Lead = fmt.Sprintf("No number of bags made now is likely to give %s %s in that week.", wanted(u, w.Grams), unit)
 	default:
 		a.Lead = fmt.Sprintf("Make %s.", makingWords(w.Likely))
 		a.Under += fmt.Sprintf(" With these, likely %s %s.", spread(u, w.Likely.InWeek), unit)
@@ -82,7 +82,7 @@ func (a *aheadAnswer) late(u grow.Units, all *store.WeekAhead) {
 		when = "tomorrow"
 	}
 	a.Sure = fmt.Sprintf("Bags made %s come in time for the week of %s.", when, weekWords(u, w.Reach.From, w.Reach.To))
-	v := url.Values{"species": {string(w.Species)}, "kg": {large(u, w.Grams)}, "week": {w.Reach.From.String()}}
+	v := url.Values{"species": {string(w.Species)}, "kg": {wanted(u, w.Grams)}, "week": {w.Reach.From.String()}}
 	a.Links = append(a.Links, aheadLink{"/week-ahead?" + v.Encode(), "Ask for that week"})
 }
 

@@ -36,14 +36,22 @@ func TestWeekAheadPage(t *testing.T) {
 		t.Errorf("the form offers %q", picked)
 	}
 	b.open("/").ok().has(1, `main a[href="/week-ahead"]`)
+	name := "Édesfa laska"
+	if err := b.store.PutSpecies(t.Context(), store.Actor{Person: "Ana"}, grow.Override{Slug: "pleurotus-eryngii", Name: &name}); err != nil {
+		t.Fatal(err)
+	}
+	b.open("/week-ahead").ok().says("main", "édesfa laska")
 	week := (today + 70).String()
 	b.open(aheadOf("8", "pleurotus-eryngii", week, "load_bags", "12")).ok().says("#answer .lead", "Make ").says("#answer", "For nine chances in ten: ").
 		says("#answer", "steriliser load").says("#answer", "of 12 (as you said)").says("#answer", "What the rooms take is not said").
 		says("#answer", "Fewer than 4 batches of yours are done").says("#answer", "ask here again on").has(0, "#answer a[href^='/lab-day']")
-	b.open(aheadOf("0,01", "pleurotus-eryngii", (today+7).String())).ok().says("#answer .lead", "The bags alive are likely to give 0 kg")
-	p = b.open(aheadOf("9", "lentinula-edodes", (today+14).String())).ok().says("#answer .lead", "Too late to make shiitake for that week: the last day was").
+	b.open(aheadOf("0,01", "pleurotus-eryngii", (today+7).String())).ok().says("#answer .lead", "The bags alive are likely to give 0.01 kg")
+	p = b.open(aheadOf("12,4", "lentinula-edodes", (today+14).String())).ok().says("#answer .lead", "Too late to make shiitake for that week: the last day was").
 		says("#answer", "come in time for the week of")
 	next, _ := p.Find("#answer .buttons a").Attr("href")
+	if !strings.Contains(next, "kg=12.4&") {
+		t.Errorf("12.4 kg of a week in reach are asked for by %s", next)
+	}
 	p = b.open(next).ok().says("#answer .lead", "Make ").has(1, "#answer a[href^='/lab-day']")
 	bags := strings.Fields(strings.TrimPrefix(p.Find("#answer .lead").Text(), "Make "))[0]
 	link, _ := p.Find("#answer a[href^='/lab-day']").Attr("href")

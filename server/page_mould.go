@@ -114,6 +114,15 @@ func capital(words string) string {
 	return strings.ToUpper(string(r[0])) + string(r[1:])
 }
 
+// lower is words that go on in a sentence.
+func lower(words string) string {
+	if words == "" {
+		return ""
+	}
+	r := []rune(words)
+	return strings.ToLower(string(r[0])) + string(r[1:])
+}
+
 // decideTiles are what can happen to the bag now. A kind that makes loose
 // spores leaves today.
 func decideTiles(b store.Bag, tomorrow grow.Date, outToday bool) []tile {

@@ -168,8 +168,7 @@ func (p sweepPage) ForAll() string {
 	case "clean", "turned", "marked":
 		return ""
 	}
-	word := s.answer().word
-	return fmt.Sprintf("All %d %s", n, strings.ToLower(word[:1])+word[1:])
+	return fmt.Sprintf("All %d %s", n, lower(s.answer().word))
 }
 
 // Word is the answer's.
