@@ -1,6 +1,9 @@
 package server
 
-import "testing"
+import (
+	"testing"
+	"time"
+)
 
 // TestMouldDetailsRefused: what is wrong is said at its field and in view, and the
 // top line does not say that all is sent.
@@ -10,6 +13,7 @@ func TestMouldDetailsRefused(t *testing.T) {
 	p.expect("400")
 	_, codes := p.kings("1", "")
 	p.saw(codes[0], `"kind":"contaminated","what":"green_mould"`)
+	p.clock.move(time.Minute)
 	p.goTo("/B/" + codes[0] + "/mould")
 	p.until(`document.querySelector(".waits").textContent === "all sent"`)
 	p.evaluate(`document.getElementById("f-extent-pct").value = "500"; document.querySelector("form:has(#f-extent-pct) button").click(); ""`)
