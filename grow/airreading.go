@@ -1,7 +1,9 @@
 package grow
 
 import (
+	"fmt"
 	"math"
+	"strings"
 	"time"
 )
 
@@ -29,26 +31,37 @@ const (
 // earliestReading is before any farm kept readings with this program.
 var earliestReading = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
-// Problem says what is wrong with a reading, "" if nothing is. A clock may be five
-// minutes ahead.
+// Problem says what is wrong with a reading as programs send it, "" if nothing is.
 func (r AirReading) Problem(now time.Time) string {
+	field, words := r.Trouble(now, Units{})
+	return strings.TrimSpace(field + " " + words)
+}
+
+// Trouble is the field that is wrong, "" for the whole reading, and what it must
+// be, with temperatures as a farm or a file writes them; nothing at all if nothing
+// is wrong. A clock may be five minutes ahead.
+func (r AirReading) Trouble(now time.Time, u Units) (field, words string) {
 	switch {
 	case r.At.IsZero():
-		return "at is missing"
+		return "at", "is missing"
 	case r.At.Before(earliestReading):
-		return "at is before the year 2000: is the clock set?"
+		return "at", "is before the year 2000: is the clock set?"
 	case r.At.After(now.Add(5 * time.Minute)):
-		return "at is in the future: is the clock set?"
+		return "at", "is in the future: is the clock set?"
 	case r.TempC == nil && r.RHPct == nil && r.CO2ppm == nil:
-		return "has no temp_c, rh_pct or co2_ppm"
+		return "", "has no temp_c, rh_pct or co2_ppm"
 	case r.TempC != nil && !inside(*r.TempC, coldestRoom, warmestRoom):
-		return "temp_c must be -40 to 85 °C: is it in Fahrenheit?"
+		words = fmt.Sprintf("must be %s to %s %s", u.TempTyped(coldestRoom), u.TempTyped(warmestRoom), u.DegreeSign())
+		if u.Temperature != Fahrenheit {
+			words += ": is it in Fahrenheit?"
+		}
+		return "temp_c", words
 	case r.RHPct != nil && !inside(*r.RHPct, 0, 100):
-		return "rh_pct must be 0 to 100"
+		return "rh_pct", "must be 0 to 100"
 	case r.CO2ppm != nil && !inside(*r.CO2ppm, 0, mostCO2):
-		return "co2_ppm must be 0 to 200000"
+		return "co2_ppm", "must be 0 to 200000"
 	}
-	return ""
+	return "", ""
 }
 
 func inside(v, low, high float64) bool { return v >= low && v <= high }

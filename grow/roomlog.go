@@ -59,6 +59,12 @@ type RoomLine struct {
 	Note  string    `json:"note,omitempty"`
 }
 
+// What a thermostat can be set to, °C.
+const ColdestSetPoint, WarmestSetPoint = 0, 45
+
+// SetPointPossible tells whether a thermostat can be set to it.
+func SetPointPossible(c float64) bool { return inside(c, ColdestSetPoint, WarmestSetPoint) }
+
 // Validate names every field that is wrong.
 func (l RoomLine) Validate(now time.Time) error {
 	var p Problems
@@ -74,7 +80,7 @@ func (l RoomLine) Validate(now time.Time) error {
 	if l.TempC != nil && l.Kind != RoomSetPoint {
 		p.Add("temp_c", "belongs to set_point only")
 	}
-	if l.TempC != nil && !inside(*l.TempC, 0, 45) {
+	if l.TempC != nil && !SetPointPossible(*l.TempC) {
 		p.Add("temp_c", "must be 0 to 45 °C: is it in Fahrenheit?")
 	}
 	if l.Kind == RoomNote && l.Note == "" {

@@ -34,6 +34,7 @@ type deviceState struct {
 	Fruiting fruitingState `json:"fruiting,omitzero"`
 	Harvest  harvestState  `json:"harvest,omitzero"`
 	Placed   placedState   `json:"placed,omitzero"`
+	Air      airState      `json:"air,omitzero"`
 }
 
 // benchState is one device's bench.

@@ -8,6 +8,7 @@ import (
 	"mime/multipart"
 	"net/http"
 	"net/url"
+	"strings"
 	"time"
 
 	"bagmark/grow"
@@ -39,10 +40,12 @@ type loggerPreview struct {
 	Summary        []string
 	Rows           []previewRow
 	Problems       []logfile.Problem
+	LeftOut        int
 	MoreProblems   int
 	heading        string
 	sheet          *logfile.Sheet
 	list           []grow.AirReading
+	against        store.LoggerRows
 }
 
 // previewRow is a reading as it would be kept.
@@ -84,11 +87,12 @@ func (s *Server) postLogger(c echo.Context) error {
 	data, v, err := loggerForm(c.Request())
 	var preview *loggerPreview
 	if err == nil {
-		preview, err = s.loggerPreview(c, data, v)
+		preview, err = s.loggerPreview(c, code, data, v)
 	}
 	if err == nil && v.Get("act") == "keep" {
-		if _, err = s.store.AddLoggerFile(ctx, actorOf(c), code, preview.Name, preview.list, preview.heading, preview.Map); err == nil {
-			return c.Redirect(http.StatusSeeOther, grow.PlaceCode.Path(code)+"/air")
+		var kept store.ReadingsKept
+		if kept, err = s.store.AddLoggerFile(ctx, actorOf(c), code, preview.Name, preview.list, preview.heading, preview.Map); err == nil {
+			return s.leadToAir(c, code, keptFile(kept, len(preview.list)))
 		}
 	}
 	if err != nil {
@@ -103,7 +107,7 @@ func (s *Server) postLogger(c echo.Context) error {
 
 // loggerPreview reads a file as the form says, or as one like it was read before,
 // or as it looks.
-func (s *Server) loggerPreview(c echo.Context, data []byte, v url.Values) (*loggerPreview, error) {
+func (s *Server) loggerPreview(c echo.Context, code grow.Code, data []byte, v url.Values) (*loggerPreview, error) {
 	ctx := c.Request().Context()
 	farm, err := s.store.Farm(ctx)
 	if err != nil {
@@ -133,6 +137,9 @@ func (s *Server) loggerPreview(c echo.Context, data []byte, v url.Values) (*logg
 		return p, err
 	}
 	if p.list, p.Problems, err = sheet.Room(p.Map, farm.Zone, shift, s.store.Now()); err != nil {
+		return p, err
+	}
+	if p.against, err = s.store.LoggerAgainst(ctx, code, p.list); err != nil {
 		return p, err
 	}
 	p.tell(farm)
@@ -183,6 +190,9 @@ func (p *loggerPreview) tell(farm *store.Farm) {
 	if gaps := climate.Silences(points); len(gaps) > 0 {
 		p.Summary = append(p.Summary, fmt.Sprintf("%s without readings; the longest is %s from %s. They stay gaps.", plural(len(gaps), "time", "times"), hoursWords(gaps[0].Length()), u.DayTime(gaps[0].From.In(farm.Zone))))
 	}
+	if words := againstWords(p.against, len(p.list)); words != "" {
+		p.Summary = append(p.Summary, words)
+	}
 	if p.Map.Unsure {
 		p.Summary = append(p.Summary, "No date in it tells day from month: look at the rows below.")
 	}
@@ -199,9 +209,34 @@ func (p *loggerPreview) tell(farm *store.Farm) {
 		}
 		p.Rows = append(p.Rows, row)
 	}
-	p.MoreProblems = max(0, len(p.Problems)-previewProblems)
+	p.LeftOut, p.MoreProblems = len(p.Problems), max(0, len(p.Problems)-previewProblems)
 	p.Problems = p.Problems[:min(len(p.Problems), previewProblems)]
 }
+
+// againstWords says once what becomes of rows whose instants have a reading.
+func againstWords(r store.LoggerRows, rows int) string {
+	var parts []string
+	if r.Clashing > 0 {
+		parts = append(parts, fmt.Sprintf("%d of %d rows stand at instants that have a reading already; they are left as they are.", r.Clashing, rows))
+	}
+	if r.Known > 0 {
+		parts = append(parts, fmt.Sprintf("%d of %d are on record already.", r.Known, rows))
+	}
+	if r.Filling > 0 {
+		parts = append(parts, fmt.Sprintf("%s to a reading that lacks it.", plural(r.Filling, "row brings a value", "rows bring a value")))
+	}
+	switch {
+	case rows == 0 || r.Brings() > 0:
+	case r.Known == rows:
+		return "All are on record already: nothing to keep."
+	default:
+		parts = append(parts, "Nothing to keep.")
+	}
+	return strings.Join(parts, " ")
+}
+
+// Brings tells whether there is anything to keep.
+func (p loggerPreview) Brings() bool { return p.against.Brings() > 0 }
 
 func extremes(points []climate.Point) (low, high float64) {
 	for i, p := range points {

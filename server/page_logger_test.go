@@ -84,3 +84,41 @@ func TestALoggersFile(t *testing.T) {
 	fields.Set("act", "look")
 	b.sendLogger(at, "", fields).ok().says("main", "from Sat 24 Oct 23:00")
 }
+
+// minutes is a logger's file of so many rows, a reading every ten minutes.
+func minutes(rows int, temp string) string {
+	text := strings.Builder{}
+	text.WriteString("Time;Temp (°C);Hum\n")
+	for i := range rows {
+		fmt.Fprintf(&text, "20.11.2026 %02d:%02d;%s;90\n", i/6, i%6*10, temp)
+	}
+	return text.String()
+}
+
+// TestALoggersFileBesideAnother: rows at instants that have another reading are
+// left as they are, and said once.
+func TestALoggersFileBesideAnother(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	at := "/S/" + b.room("loft", "40")
+	keep := func(file string) page {
+		t.Helper()
+		_, fields := b.sendLogger(at+"/logger", file, nil).ok().form("main form", "act", "keep")
+		b.sendLogger(at+"/logger", "", fields).led()
+		return b.open(at + "/air?did=said").ok()
+	}
+	keep(minutes(5, "21,5")).says(".did", "5 of 5 kept.").has(1, ".did button[name=source]")
+	p := b.sendLogger(at+"/logger", minutes(15, "23,5"), nil).ok()
+	p.says("main", "5 of 15 rows stand at instants that have a reading already; they are left as they are.").has(1, `button[value=keep]`)
+	keep(minutes(15, "23,5")).says(".did", "10 of 15 kept, 5 had a reading already.")
+	p = b.sendLogger(at+"/logger", minutes(5, "24"), nil).ok()
+	p.says("main", "5 of 5 rows stand at instants").says("main", "Nothing to keep.").has(0, `button[value=keep]`)
+	_, fields := p.form("main form", "act", "keep")
+	p = b.sendLogger(at+"/logger", minutes(5, "21,5"), nil).ok()
+	p.says("main", "All are on record already: nothing to keep.").has(0, `button[value=keep]`)
+	if p = b.sendLogger(at+"/logger", "", fields); p.status != 400 || strings.Count(p.Text(), "another reading already") != 1 {
+		t.Errorf("every row against another reading: %d, %d sentences", p.status, strings.Count(p.Text(), "another reading already"))
+	}
+	b.sendLogger(at+"/logger", "Time;Temp (°F);Hum\n21.11.2026 10:00;70;90\n21.11.2026 10:10;ERR;---\n21.11.2026 10:20;300;90\n21.11.2026 10:30;;\n", nil).ok().
+		says(".note.bad", "2 rows left out, unreadable").says(".note.bad", `line 3: "ERR", "---" is no reading`).says(".note.bad", "line 4: temperature must be -40 to 185 °F")
+}

@@ -1,7 +1,6 @@
 package server
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"net/http"
@@ -25,6 +24,7 @@ type airPage struct {
 	store.RoomClimate
 	Days      int // asked about; 0 for all
 	Form      form
+	Said      airState
 	Verdict   []string // the sentences on top
 	Curves    string   // what growth alone would want
 	Second    string   // what a second room would change
@@ -98,6 +98,9 @@ func (s *Server) drawAir(c echo.Context, status int, form form) error {
 		return err
 	}
 	if p.Sources, err = s.store.ReadingSources(ctx, code, 8); err != nil {
+		return err
+	}
+	if p.Said, err = s.saidOfAir(c, code); err != nil {
 		return err
 	}
 	p.Title = "Air: " + p.Room.Name
@@ -281,114 +284,4 @@ func (p *airPage) breathe() {
 		fmt.Sprintf("Shut, this room would rise %.0f to %.0f ppm an hour: from outside air past 5,000 ppm, the usual limit of a working day, in %.1f to %.1f hours, past 15,000, where people must leave, in %.0f to %.0f.", low.RisePPMPerHour, high.RisePPMPerHour, high.HoursToWarn, low.HoursToWarn, high.HoursToLeave, low.HoursToLeave),
 		fmt.Sprintf("%.0f to %.0f m³ of fresh air an hour hold it at 5,000 ppm; %.0f to %.0f at 1,000.", low.FreshM3PerHour, high.FreshM3PerHour, climate.FreshAir(low.LitresPerHour, 1000), climate.FreshAir(high.LitresPerHour, 1000)),
 	}
-}
-
-// A typed temperature outside these is asked about once: no bags stand there.
-const (
-	oddlyCold = 0.0
-	oddlyWarm = 40.0
-)
-
-// postTypedReading keeps what somebody read off an instrument.
-func (s *Server) postTypedReading(c echo.Context) error {
-	return s.postAir(c, func(code grow.Code, v url.Values, farm *store.Farm, p *grow.Problems) error {
-		r := grow.AirReading{TempC: typedDegrees(farm.Writing, v, "temp", p), RHPct: numberField(v, "rh", p), CO2ppm: numberField(v, "co2", p)}
-		if at := timeField(v, "at", farm.Zone, p); at != nil {
-			if r.At = *at; at.After(s.store.Now().Add(grow.AheadLimit)) {
-				p.Add("at", "is in the future")
-			}
-		}
-		if c := r.TempC; c != nil && (*c < oddlyCold || *c > oddlyWarm) && v.Get("sure") == "" {
-			p.Add("temp", "%s, sure? Tick below that it was so", farm.Writing.TempWords(*c))
-		}
-		if err := p.Err("this reading cannot be kept as it is"); err != nil {
-			return err
-		}
-		_, err := s.store.AddTyped(c.Request().Context(), actorOf(c), code, r)
-		return err
-	})
-}
-
-// postRoomForm writes a line into the room's log.
-func (s *Server) postRoomForm(c echo.Context) error {
-	return s.postAir(c, func(code grow.Code, v url.Values, farm *store.Farm, p *grow.Problems) error {
-		line := grow.RoomLine{ID: grow.ID(v.Get("id")), Kind: grow.RoomEvent(v.Get("kind")), Note: typed(v, "note"), TempC: typedDegrees(farm.Writing, v, "set", p)}
-		if at := timeField(v, "at", farm.Zone, p); at != nil {
-			line.At = *at
-		}
-		if line.Kind == grow.RoomSetPoint && line.TempC == nil && v.Get("off") == "" {
-			p.Add("set", "is missing: what was it set to?")
-		}
-		if line.Kind != grow.RoomSetPoint {
-			line.TempC = nil
-		}
-		if err := p.Err("this line cannot be kept as it is"); err != nil {
-			return err
-		}
-		_, _, err := s.store.AddRoomLine(c.Request().Context(), actorOf(c), code, line)
-		var e *grow.Error
-		if errors.As(err, &e) && e.Fields["temp_c"] != "" { // this form's field bears another name
-			e.Fields["set"] = e.Fields["temp_c"]
-			delete(e.Fields, "temp_c")
-		}
-		return err
-	})
-}
-
-// postAirTakeBack takes back a line of the log, or readings that came together.
-func (s *Server) postAirTakeBack(c echo.Context) error {
-	return s.postAir(c, func(code grow.Code, v url.Values, _ *store.Farm, _ *grow.Problems) error {
-		ctx := c.Request().Context()
-		if source := v.Get("source"); source != "" {
-			n, err := strconv.ParseInt(source, 10, 64)
-			if err == nil {
-				_, err = s.store.TakeBackReadings(ctx, actorOf(c), code, n)
-			}
-			return err
-		}
-		_, err := s.store.TakeBackRoomLine(ctx, actorOf(c), code, grow.ID(lowerID(v.Get("line"))))
-		return err
-	})
-}
-
-// postAirFacts says how large a room is and how its bags stand.
-func (s *Server) postAirFacts(c echo.Context) error {
-	return s.postAir(c, func(code grow.Code, v url.Values, _ *store.Farm, p *grow.Problems) error {
-		volume := numberField(v, "volume_m3", p)
-		if err := p.Err("this place cannot be kept as it is"); err != nil {
-			return err
-		}
-		touching := map[string]*bool{"yes": new(true), "no": new(false)}[v.Get("touching")]
-		_, _, err := s.store.PutPlaceFacts(c.Request().Context(), actorOf(c), code, func(f *store.PlaceFacts) error {
-			f.Touching, f.VolumeM3 = touching, volume
-			return nil
-		})
-		return err
-	})
-}
-
-// postAir does something about a place's air and leads back to its page, or shows
-// the page with what was refused.
-func (s *Server) postAir(c echo.Context, do func(grow.Code, url.Values, *store.Farm, *grow.Problems) error) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
-	if err != nil {
-		return err
-	}
-	farm, err := s.store.Farm(c.Request().Context())
-	if err != nil {
-		return err
-	}
-	var p grow.Problems
-	if err = do(code, v, farm, &p); err == nil {
-		return c.Redirect(http.StatusSeeOther, grow.PlaceCode.Path(code)+"/air")
-	}
-	f, ok := newForm(v).refused(err)
-	if !ok {
-		return err
-	}
-	return s.drawAir(c, statusOf(grow.KindOf(err)), f)
 }

@@ -110,3 +110,32 @@ func TestOddReadingsAreAskedAbout(t *testing.T) {
 		t.Errorf("status %d, at its field %q", p.status, text)
 	}
 }
+
+// TestAirSaysWhatWasKept: in the farm's writing, with an undo that takes it back.
+func TestAirSaysWhatWasKept(t *testing.T) {
+	t.Parallel()
+	b, at := warmRoom(t)
+	if err := b.store.PutSettings(t.Context(), store.Actor{Person: "Ana"}, func(s *store.Settings) error { s.Writing = grow.UnitsOf("imperial"); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	b.submit(at+"/reading", url.Values{"temp": {"76"}, "at": {"2026-11-25T12:00:01"}}).led()
+	p := b.open(at+"/air?did=said").ok().says(".did", "Kept: 76.0 °F at 12:00")
+	path, fields := p.form(".did form")
+	fields.Set("source", p.Find(".did button[name=source]").AttrOr("value", ""))
+	b.submit(path, fields).led()
+	b.open(at+"/air?did=said").ok().says(".did", "Taken back: 1 reading.").has(0, ".did form")
+	b.submit(at+"/log", url.Values{"id": {id(905)}, "kind": {"set_point"}, "set": {"70"}}).led()
+	b.open(at+"/air?did=said").ok().says(".did", "Kept: thermostat set to 70.0 °F").has(1, ".did button[name=line]")
+	if p := b.submit(at+"/log", url.Values{"id": {id(906)}, "kind": {"set_point"}, "set": {"200"}}); !strings.Contains(p.Find(".error").Text(), "32 to 113 °F") {
+		t.Errorf("a thermostat at 200 °F: %q", p.Find(".error").Text())
+	}
+	// 24 °C is 75.2 °F: -5 °F, and 40 °F which is above freezing, are asked about.
+	for _, temp := range []string{"-5", "40"} {
+		if p := b.submit(at+"/reading", url.Values{"temp": {temp}}); p.status != 400 || !strings.Contains(p.Find(".error").Text(), temp+".0 °F, sure?") {
+			t.Errorf("%s °F in a room of 75: %d, %q", temp, p.status, p.Find(".error").Text())
+		}
+	}
+	if p := b.submit(at+"/reading", url.Values{"rh": {"140"}}); p.status != 400 || strings.Contains(p.Text(), "rh_pct") || !strings.Contains(p.Find("#f-rh").Parent().Find(".error").Text(), "must be 0 to 100") {
+		t.Errorf("a humidity of 140: %d", p.status)
+	}
+}

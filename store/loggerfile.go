@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -32,6 +33,79 @@ func (s *Store) AddLoggerFile(ctx context.Context, by Actor, place grow.Code, na
 		return err
 	})
 	return out, err
+}
+
+// LoggerRows is how a file's readings stand to what is on record: new ones, those
+// that fill a reading which lacked a value, those that are known, and those that
+// say something else than a reading of their instant, which stays.
+type LoggerRows struct{ New, Filling, Known, Clashing int }
+
+// Brings is how many readings change anything.
+func (r LoggerRows) Brings() int { return r.New + r.Filling }
+
+// LoggerAgainst holds a file's readings, oldest first, against what is on record
+// of a place.
+func (s *Store) LoggerAgainst(ctx context.Context, place grow.Code, list []grow.AirReading) (out LoggerRows, err error) {
+	if len(list) == 0 {
+		return out, nil
+	}
+	err = s.reading(ctx, func(t *tx) error {
+		r, err := t.byCode(codedPlaces, place)
+		if err != nil {
+			return notThere(err)
+		}
+		there := map[int64][3]*int64{}
+		err = t.each(`SELECT at, temp, rh, co2 FROM readings WHERE place_id = ? AND at BETWEEN ? AND ?`, []any{r.id, micros(list[0].At), micros(list[len(list)-1].At)}, func(rows *sql.Rows) error {
+			var at int64
+			var v [3]*int64
+			err := rows.Scan(&at, &v[0], &v[1], &v[2])
+			there[at] = v
+			return err
+		})
+		out.count(list, there)
+		return err
+	})
+	return out, err
+}
+
+// count goes over the readings as they would be kept one after the other.
+func (r *LoggerRows) count(list []grow.AirReading, there map[int64][3]*int64) {
+	for _, reading := range list {
+		at := micros(reading.At)
+		now := [3]*int64{grow.Scaled(reading.TempC), grow.Scaled(reading.RHPct), grow.Scaled(reading.CO2ppm)}
+		was, known := there[at]
+		fills, clashes := lackingIn(was, now)
+		switch {
+		case !known:
+			r.New++
+		case clashes:
+			r.Clashing++
+			continue
+		case fills:
+			r.Filling++
+		default:
+			r.Known++
+		}
+		for i := range was {
+			was[i] = cmp.Or(was[i], now[i])
+		}
+		there[at] = was
+	}
+}
+
+// lackingIn tells whether a reading brings a value that the one on record lacks,
+// and whether it says something else.
+func lackingIn(was, now [3]*int64) (fills, clashes bool) {
+	for i, v := range now {
+		switch {
+		case v == nil:
+		case was[i] == nil:
+			fills = true
+		case *was[i] != *v:
+			clashes = true
+		}
+	}
+	return fills, clashes
 }
 
 // shortName is a file's name as far as it is kept.

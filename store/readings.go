@@ -32,7 +32,8 @@ type ReadingsKept struct {
 	Known   int              `json:"known"`
 	Refused []RefusedReading `json:"refused"`
 
-	source int64
+	Filled int            `json:"-"` // of those known, which a value was brought to
+	Source int64          `json:"-"`
 	now    map[int64]bool // instants that this request brought
 }
 
@@ -103,7 +104,7 @@ func (t *tx) shifted(list []grow.AirReading, sentAt *time.Time) (out []grow.AirR
 func (t *tx) keptBefore(place int64, r grow.AirReading, out *ReadingsKept) (bool, error) {
 	var at int64
 	err := t.one(`SELECT at FROM readings WHERE place_id = ? AND source_id = ? AND at BETWEEN ? AND ? AND temp IS ? AND rh IS ? AND co2 IS ? LIMIT 1`,
-		[]any{place, out.source, micros(r.At.Add(-clockLimit)), micros(r.At.Add(clockLimit)), grow.Scaled(r.TempC), grow.Scaled(r.RHPct), grow.Scaled(r.CO2ppm)}, &at)
+		[]any{place, out.Source, micros(r.At.Add(-clockLimit)), micros(r.At.Add(clockLimit)), grow.Scaled(r.TempC), grow.Scaled(r.RHPct), grow.Scaled(r.CO2ppm)}, &at)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
 	}
@@ -119,7 +120,7 @@ func (t *tx) addReadings(by Actor, place string, list []grow.AirReading, shifted
 	if out.Place, err = t.place(r); err != nil {
 		return out, err
 	}
-	if out.source, err = t.readingSource(by, r.id, from); err != nil {
+	if out.Source, err = t.readingSource(by, r.id, from); err != nil {
 		return out, err
 	}
 	hours := touchedHours{}
@@ -142,6 +143,9 @@ func (t *tx) addReadings(by Actor, place string, list []grow.AirReading, shifted
 		}
 	}
 	if len(out.Refused) == len(list) {
+		if from.How == "file" { // one sentence for all its rows
+			return out, grow.Errorf(grow.Invalid, "every row of this file stands at an instant that has another reading already: nothing was kept")
+		}
 		return out, refusal(out.Refused)
 	}
 	return out, t.sumHours(r.id, hours.stretches(), from.How)
@@ -172,7 +176,7 @@ func (t *tx) readingSource(by Actor, place int64, from ReadingsFrom) (id int64, 
 // keepReading keeps one reading, or says why not.
 func (t *tx) keepReading(place int64, r grow.AirReading, out *ReadingsKept, hours touchedHours) (refused string, err error) {
 	at, temp, rh, co2 := micros(r.At), grow.Scaled(r.TempC), grow.Scaled(r.RHPct), grow.Scaled(r.CO2ppm)
-	done, err := t.exec(`INSERT INTO readings (place_id, at, temp, rh, co2, source_id) VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`, place, at, temp, rh, co2, out.source)
+	done, err := t.exec(`INSERT INTO readings (place_id, at, temp, rh, co2, source_id) VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`, place, at, temp, rh, co2, out.Source)
 	if err != nil {
 		return "", err
 	}
@@ -186,22 +190,18 @@ func (t *tx) keepReading(place int64, r grow.AirReading, out *ReadingsKept, hour
 	if err := t.one(`SELECT temp, rh, co2 FROM readings WHERE place_id = ? AND at = ?`, []any{place, at}, &was[0], &was[1], &was[2]); err != nil {
 		return "", err
 	}
-	fills := false
-	for i, now := range [3]*int64{temp, rh, co2} {
-		if now == nil {
-			continue
-		}
-		if was[i] != nil && *was[i] != *now {
-			return "another reading of the same place and instant is on record, and says something else", nil
-		}
-		fills = fills || was[i] == nil
+	now := [3]*int64{temp, rh, co2}
+	fills, clashes := lackingIn(was, now)
+	if clashes {
+		return "another reading of the same place and instant is on record, and says something else", nil
 	}
 	out.Known++
 	if !fills {
 		return "", nil
 	}
 	hours.add(at)
-	return "", t.fill(place, at, was, [3]*int64{temp, rh, co2}, out.source)
+	out.Filled++
+	return "", t.fill(place, at, was, now, out.Source)
 }
 
 // touchedHours are the hours whose sums must be worked out anew.

@@ -5,8 +5,10 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"bagmark/grow"
 )
@@ -87,10 +89,13 @@ func (s *Sheet) Room(m RoomMap, zone *time.Location, shift time.Duration, now ti
 		}
 		r, problem := in.reading(cells, m.Fahrenheit)
 		if problem == "" && r.TempC == nil && r.RHPct == nil && r.CO2ppm == nil {
+			if said := in.wordsFor(cells); said != "" {
+				problems = append(problems, Problem{row.line, said + " is no reading"})
+			}
 			continue
 		}
 		if r.At = at.Add(shift); problem == "" {
-			problem = r.Problem(now)
+			problem = troubleWords(r, now, m)
 		}
 		if problem != "" {
 			problems = append(problems, Problem{row.line, problem})
@@ -101,6 +106,37 @@ func (s *Sheet) Room(m RoomMap, zone *time.Location, shift time.Duration, now ti
 	slices.SortStableFunc(out, func(a, b grow.AirReading) int { return a.At.Compare(b.At) })
 	slices.SortFunc(problems, func(a, b Problem) int { return a.Line - b.Line })
 	return out, problems, nil
+}
+
+// wordsFor are a row's cells of values where a word stands in one: a logger that
+// writes ERR has lost a reading, one that writes dashes took none.
+func (in roomColumns) wordsFor(cells []string) string {
+	var said []string
+	words := false
+	for _, column := range []int{in.temp, in.rh, in.co2} {
+		if text := cell(cells, column); text != "" {
+			said = append(said, strconv.Quote(cut(text)))
+			words = words || strings.ContainsFunc(text, unicode.IsLetter)
+		}
+	}
+	if !words {
+		return ""
+	}
+	return strings.Join(said, ", ")
+}
+
+// troubleWords says what is wrong with a row's reading, in the file's own unit.
+func troubleWords(r grow.AirReading, now time.Time, m RoomMap) string {
+	u := grow.Units{Temperature: grow.Celsius}
+	if m.Fahrenheit {
+		u.Temperature = grow.Fahrenheit
+	}
+	field, words := r.Trouble(now, u)
+	if words == "" {
+		return ""
+	}
+	name := map[string]string{"at": "the time", "temp_c": "temperature", "rh_pct": "humidity", "co2_ppm": "carbon dioxide"}[field]
+	return strings.TrimSpace(name + " " + words)
 }
 
 func timeProblem(cells []string, in roomColumns, err error) string {
