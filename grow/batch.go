@@ -29,6 +29,9 @@ func NewBatchCode(short string, on Date, nth int) BatchCode {
 	return BatchCode(short[:min(len(short), longestBatchCode-len(rest))] + rest)
 }
 
+// MostGrams is what a bag, or one picking from it, may weigh at most.
+const MostGrams = 100_000
+
 // MostBags is how many bags one batch may have.
 const MostBags = 2000
 
@@ -102,8 +105,8 @@ func (f BatchFields) Validate(p *Problems, now time.Time, known func(Slug) bool,
 	if f.Note != nil {
 		checkText(p, "note", *f.Note, 0, 2000)
 	}
-	if f.BagWetG != nil && !(*f.BagWetG > 0 && *f.BagWetG <= 100_000) {
-		p.Add("bag_wet_g", "must be more than 0 and at most 100000 grams")
+	if f.BagWetG != nil && !(*f.BagWetG > 0 && *f.BagWetG <= MostGrams) {
+		p.Add("bag_wet_g", "must be more than 0 and at most %d grams", MostGrams)
 	}
 	percent(p, "moisture_pct", f.MoisturePct)
 	percent(p, "spawn_rate_pct", f.SpawnRatePct)

@@ -167,8 +167,8 @@ func (d Draft) validateCondition(p *Problems, conditions Conditions) {
 }
 
 func (d Draft) validateHarvest(p *Problems) {
-	if d.Grams == nil || !(*d.Grams >= 0 && *d.Grams <= 100_000) {
-		p.Add("grams", "must be 0 to 100000")
+	if d.Grams == nil || !(*d.Grams >= 0 && *d.Grams <= MostGrams) {
+		p.Add("grams", "must be 0 to %d", MostGrams)
 	}
 	if d.Flush != nil && (*d.Flush < 1 || *d.Flush > 20) {
 		p.Add("flush", "must be 1 to 20")

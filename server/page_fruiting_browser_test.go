@@ -48,7 +48,7 @@ func TestAWeekOfFruitingByScan(t *testing.T) {
 		p.tap("form:has([name=gross]) .button.main")
 		p.until(`document.querySelector(".did .marked-last")?.textContent === "41` + string('0'+rune(n)) + ` g"`)
 	}
-	p.until(`document.querySelector("main").innerText.includes("Today: 3 bags, 1233 g.")`)
+	p.until(`document.querySelector("main").innerText.includes("Today: 3 weighings, 1233 g.")`)
 
 	p.clock.move(time.Hour) // the clock stands, and a scan bears the moment it was typed
 	p.goTo("/sweep?answer=spent")

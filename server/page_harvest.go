@@ -316,6 +316,9 @@ func (s *Server) weigh(ctx context.Context, who store.Actor, state *harvestState
 		return err
 	}
 	net := math.Round((*gross-*tare)*100) / 100 // no scale shows less than a hundredth of a gram
+	if err := s.doubtWeight(ctx, d.Bag, net, v, u); err != nil {
+		return err
+	}
 	d.Grams = &net
 	if err := how.stamp(&d, 0); err != nil {
 		return err
@@ -331,6 +334,31 @@ func (s *Server) weigh(ctx context.Context, who store.Actor, state *harvestState
 		state.Ounces = !pounds && u.Weight == grow.ImperialWeight
 	}
 	return nil
+}
+
+// heavyG stands in for a bag whose weight nobody gave (common practice: bags hold
+// 2 to 3 kg).
+const heavyG = 3000
+
+// doubtWeight asks about a picking that weighs more than the whole bag did: a
+// slip of the finger, or of the unit.
+func (s *Server) doubtWeight(ctx context.Context, code grow.Code, net float64, v url.Values, u grow.Units) error {
+	if v.Get("sure") != "" {
+		return nil
+	}
+	b, err := s.store.Bag(ctx, code)
+	if err != nil {
+		return err
+	}
+	bag := heavyG + 0.0
+	if b.Batch.BagWetG != nil {
+		bag = *b.Batch.BagWetG
+	}
+	if net <= bag || net > grow.MostGrams {
+		return nil
+	}
+	p := grow.Problems{"gross": fmt.Sprintf("%s from one bag of %s, sure? Tick below that it was so", u.Mass(net), u.Mass(bag))}
+	return p.Err("this weight is more than the bag's own")
 }
 
 // scaleUnits are as the page said them, whatever the farm writes by now.

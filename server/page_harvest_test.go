@@ -26,17 +26,17 @@ func TestWeighing(t *testing.T) {
 	if n := len(b.bag(codes[0]).Entries); n != 1 {
 		t.Fatalf("a scan logged something: %d entries", n)
 	}
-	b.follow(b.fill(p, "form:has([name=gross])", "gross", "447,5", "tare", "35")).ok().says(".did", "412.5 g").says(".did", "KING #1, flush 1").says("main", "Today: 1 bag, 412.5 g.")
+	b.follow(b.fill(p, "form:has([name=gross])", "gross", "447,5", "tare", "35")).ok().says(".did", "412.5 g").says(".did", "KING #1, flush 1").says("main", "Today: 1 weighing, 412.5 g.")
 	p = scan(codes[0]).says(".tag", "412.5 g so far, 1 flush").has(2, "select[name=flush] option")
 	if tare := p.Find("input[name=tare]").AttrOr("value", ""); tare != "35" {
 		t.Errorf("the tare is %q", tare)
 	}
-	p = b.follow(b.fill(p, "form:has([name=gross])", "gross", "135", "flush", "1")).ok().says(".did", "100 g").says("main", "Today: 2 bags, 512.5 g.")
+	p = b.follow(b.fill(p, "form:has([name=gross])", "gross", "135", "flush", "1")).ok().says(".did", "100 g").says("main", "Today: 2 weighings, 512.5 g.")
 	if got := b.bag(codes[0]); got.Grams != 512.5 || got.Flush != 1 || got.State != grow.Fruiting {
 		t.Errorf("%g g in flush %d, %s", got.Grams, got.Flush, got.State)
 	}
 	b.clock.move(1000)
-	b.follow(b.fill(p, ".did form", "act", "undo")).ok().says("main", "Today: 1 bag, 412.5 g.")
+	b.follow(b.fill(p, ".did form", "act", "undo")).ok().says("main", "Today: 1 weighing, 412.5 g.")
 	if got := b.bag(codes[0]).Grams; got != 412.5 {
 		t.Errorf("taken back, %g g", got)
 	}
@@ -55,6 +55,12 @@ func TestWeightsThatCannotBe(t *testing.T) {
 		got := b.fill(p, "form:has([name=gross])", "gross", gross, "tare", "35")
 		got.want(http.StatusBadRequest)
 		got.says("[role=alert]", want).says(".tag h1", "KING")
+	}
+	doubted := b.fill(p, "form:has([name=gross])", "gross", "3450", "tare", "35") // more than the bag itself
+	doubted.want(http.StatusBadRequest)
+	doubted.says("[role=alert]", "3415 g from one bag of 3000 g, sure?").has(1, "input[name=sure]")
+	if g := b.bag(codes[0]).Grams; g != 0 {
+		t.Errorf("%g g were logged all the same", g)
 	}
 	b.follow(b.fill(p, "form:has([value=other])", "act", "other")).ok().says("h1", "Weigh")
 	b.follow(b.submit("/harvest", url.Values{"act": {"scan"}, "code": {codes[1]}})).ok().says("h1", "Weigh").says(".note", "KING #2 is culled: nothing can be picked from it.")

@@ -77,7 +77,7 @@ func TestTypedInPounds(t *testing.T) {
 	if got := b.bag(codes[0]).Grams; got != 961.05 { // (35.1 - 1.2) × 28.349523125 = 961.0488
 		t.Errorf("kept %v g", got)
 	}
-	weigh(codes[1], "gross", "35.2").says(".did", "34 oz").says("main", "Today: 2 bags, 67.9 oz.") // the scale shows no pounds
+	weigh(codes[1], "gross", "35.2").says(".did", "34 oz").says("main", "Today: 2 weighings, 67.9 oz.") // the scale shows no pounds
 	b.open("/harvest?code="+codes[0]).ok().has(1, "#f-tare[value='1.2']").says(".tag", "33.9 oz so far")
 	b.follow(b.filled(b.open("/harvest").ok(), "#scans", "code", codes[0])).ok()
 	bad := b.submit("/harvest", url.Values{"act": {"weigh"}, "id": {id(91)}, "bag": {codes[0]}, "unit": {"oz"}, "gross": {"0.5"}, "tare": {"1.2"}})
