@@ -26,10 +26,12 @@ var RunMethods = []RunMethod{PressureSteam, OpenSteam, HotWater, Lime}
 func (m RunMethod) Steam() bool { return m == PressureSteam || m == OpenSteam }
 
 // HoldC is the temperature in the load that counts as held, where the run itself
-// names none: 121 °C under pressure, 95 °C in open steam. Common practice.
-func (m RunMethod) HoldC() float64 {
+// names none: 121 °C under pressure, in open steam 95 °C, or a degree less than
+// water boils at where that is lower, since no load gets hotter than its steam.
+// Common practice.
+func (m RunMethod) HoldC(boilsC float64) float64 {
 	if m == OpenSteam {
-		return 95
+		return min(95, boilsC-1)
 	}
 	return 121
 }

@@ -60,7 +60,8 @@ func TestRunsOverTheAPI(t *testing.T) {
 	}
 	series := short.at("coldest").(float64)
 	h.post(fmt.Sprintf("/api/v1/runs/%s/readings/%.0f/take-back", code, series), "").want(200)
-	h.post(fmt.Sprintf("/api/v1/runs/%s/readings/%.0f/take-back", code, series), "").refused(404, "not_found")
+	h.post(fmt.Sprintf("/api/v1/runs/%s/readings/%.0f/take-back", code, series), "").want(200)
+	h.post(fmt.Sprintf("/api/v1/runs/%s/readings/%.0f/take-back", code, series+1000), "").refused(404, "not_found")
 	long := post(loggedRun(60), "?position=door").want(201)
 	if long.at("run", "short") != false || !strings.Contains(long.at("verdict", 0).(string), "in the core at door") {
 		t.Errorf("%v %v", long.at("run", "short"), long.at("verdict"))

@@ -163,7 +163,7 @@ func (s *Store) PutSettings(ctx context.Context, by Actor, change func(*Settings
 		if err := t.putSettings(settings); err != nil {
 			return err
 		}
-		if settings.F0Target == farm.F0Target && settings.F0TargetSteam == farm.F0TargetSteam {
+		if settings.F0Target == farm.F0Target && settings.F0TargetSteam == farm.F0TargetSteam && settings.AltitudeM == farm.AltitudeM {
 			return nil
 		}
 		if farm, err = t.loadFarm(); err != nil {

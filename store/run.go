@@ -33,7 +33,8 @@ type Run struct {
 	MadeAt    time.Time        `json:"made_at"`
 	MadeBy    string           `json:"made_by"` // "" for a run that was only named so far
 
-	row int64
+	row    int64
+	boilsC float64 // where the farm lies
 }
 
 // RunName is what people call a run in a sentence; many farms' names begin with
@@ -132,7 +133,7 @@ func (t *tx) runs(f *Farm, where string, args ...any) ([]Run, error) {
 	out := []Run{}
 	err := t.each(`SELECT r.id, r.uuid, r.code, r.name, r.method, r.started_at, r.vessel, r.hold_c, r.target_f0, r.gauge_kpa, r.recipe, r.load, r.note, r.f0, r.short, r.made_at, r.made_by
 		FROM steriliser_runs r WHERE `+where, args, func(rows *sql.Rows) error {
-		var r Run
+		r := Run{boilsC: climate.BoilingC(f.AltitudeM)}
 		var started *int64
 		var made int64
 		var load string
@@ -175,9 +176,9 @@ func (r Run) holdC() float64 {
 	case r.HoldC != nil:
 		return *r.HoldC
 	case r.Method != nil:
-		return r.Method.HoldC()
+		return r.Method.HoldC(r.boilsC)
 	}
-	return grow.PressureSteam.HoldC()
+	return grow.PressureSteam.HoldC(r.boilsC)
 }
 
 // Target is the F0 that a run is held against, 0 for none.

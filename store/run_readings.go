@@ -58,7 +58,7 @@ func possibleTime(at time.Time) bool {
 }
 
 // AddRunReadings keeps readings of one or more places of a run. The same readings of
-// the same probe again change nothing; created tells whether any was new. What
+// the same probe at the same place again change nothing; created tells whether any was new. What
 // the run made is judged anew.
 func (s *Store) AddRunReadings(ctx context.Context, by Actor, run string, drafts []SeriesDraft) (w RunWhole, created bool, err error) {
 	var p grow.Problems
@@ -99,7 +99,7 @@ func (t *tx) insertSeries(by Actor, run int64, d SeriesDraft) (bool, error) {
 	blob := packReadings(d.Points)
 	sum := sha256.Sum256(blob)
 	var there int
-	err := t.one(`SELECT count(*) FROM run_series WHERE run_id = ? AND probe = ? AND spot = ? AND sha256 = ? AND voided_at IS NULL`, []any{run, d.Probe, d.Spot, sum[:]}, &there)
+	err := t.one(`SELECT count(*) FROM run_series WHERE run_id = ? AND probe = ? AND spot = ? AND position IS ? AND sha256 = ? AND voided_at IS NULL`, []any{run, d.Probe, d.Spot, d.Position, sum[:]}, &there)
 	if err != nil || there > 0 {
 		return false, err
 	}
@@ -108,7 +108,8 @@ func (t *tx) insertSeries(by Actor, run int64, d SeriesDraft) (bool, error) {
 	return err == nil, err
 }
 
-// VoidSeries takes readings back: they stay on record and count no more.
+// VoidSeries takes readings back: they stay on record and count no more. Taking
+// back what was taken back already changes nothing.
 func (s *Store) VoidSeries(ctx context.Context, by Actor, run string, series int64) (w RunWhole, err error) {
 	err = s.changing(ctx, func(t *tx, farm *Farm) error {
 		row, err := t.findRun(run)
@@ -124,15 +125,26 @@ func (s *Store) VoidSeries(ctx context.Context, by Actor, run string, series int
 			return err
 		}
 		if n == 0 {
-			return grow.Errorf(grow.NotFound, "these are no readings of this run, or they were taken back already")
+			err = t.isSeriesOf(row, series)
+		} else {
+			err = t.judgeRun(farm, by, row)
 		}
-		if err := t.judgeRun(farm, by, row); err != nil {
+		if err != nil {
 			return err
 		}
 		w, err = t.runWhole(farm, row)
 		return err
 	})
 	return w, err
+}
+
+func (t *tx) isSeriesOf(run, series int64) error {
+	var there int
+	err := t.one(`SELECT count(*) FROM run_series WHERE id = ? AND run_id = ?`, []any{series, run}, &there)
+	if err == nil && there == 0 {
+		err = grow.Errorf(grow.NotFound, "these are no readings of this run")
+	}
+	return err
 }
 
 // packReadings writes readings as they are kept.

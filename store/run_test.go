@@ -253,6 +253,23 @@ func TestRunVerdict(t *testing.T) {
 	}
 }
 
+// TestOpenSteamUpTheHill: water boils at 93.3 °C at 2,000 m (standard atmosphere of
+// ISO 2533, saturation line of IAPWS-IF97), so no load there is ever at 95 °C.
+func TestOpenSteamUpTheHill(t *testing.T) {
+	t.Parallel()
+	for height, reached := range map[float64]bool{0: false, 2000: true} {
+		f := newLabFarm(t)
+		if err := f.PutSettings(t.Context(), f.by, func(s *Settings) error { s.AltitudeM = height; return nil }); err != nil {
+			t.Fatal(err)
+		}
+		f.steamed("R", func(d *grow.RunDraft) { d.Method = new(grow.OpenSteam) })
+		w := f.readings("R", "core", hourly(12, 92.8)...)
+		if got := !strings.Contains(strings.Join(w.Verdict, " "), "was never reached"); got != reached {
+			t.Errorf("at %g m a core of 92.8 °C is held: %t, want %t (%q)", height, got, reached, w.Verdict)
+		}
+	}
+}
+
 // TestRunReadingsAreKeptOnce and as they were read.
 func TestRunReadingsAreKeptOnce(t *testing.T) {
 	t.Parallel()
@@ -267,6 +284,12 @@ func TestRunReadingsAreKeptOnce(t *testing.T) {
 		w, created, err := f.AddRunReadings(t.Context(), f.by, "R", d)
 		if err != nil || created != want || len(w.Series) != 1 {
 			t.Errorf("time %d: created %t, %d series, %v", i+1, created, len(w.Series), err)
+		}
+	}
+	for i, position := range []string{"door", "door", "back"} { // the same figures at two places are two
+		w, created, err := f.AddRunReadings(t.Context(), f.by, "R", []SeriesDraft{{Probe: "1", Spot: "core", Position: &position, Points: points}})
+		if err != nil || created != (i != 1) || len(w.Series) != []int{2, 2, 3}[i] {
+			t.Errorf("at the %s: created %t, %d series, %v", position, created, len(w.Series), err)
 		}
 	}
 	for name, bad := range map[string]SeriesDraft{"spot": {Probe: "1", Spot: "lid", Points: points}, "readings": {Probe: "1", Spot: "core"}, "readings[0].temp_c": {Probe: "1", Spot: "core", Points: []climate.Point{{At: f.clock.now(), C: 212}}}} {

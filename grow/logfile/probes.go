@@ -2,8 +2,10 @@ package logfile
 
 import (
 	"errors"
+	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"bagmark/grow"
 )
@@ -128,17 +130,29 @@ func (p *Probe) take(at time.Time, text string) {
 	p.Points = append(p.Points, Point{At: at, C: c})
 }
 
-// notTemperatures are parts of heads of columns that hold something else.
-var notTemperatures = []string{"hum", "rh", "%", "dew", "bar", "kpa", "psi", "press", "volt", "batt", "alarm", "state", "event", "co2", "f0", "lux"}
+// notTemperatures are words in heads of columns that hold something else, with or
+// without a number behind; longOnes may also stand inside a longer word.
+var (
+	notTemperatures = []string{"hum", "rh", "relhum", "dew", "bar", "mbar", "hpa", "kpa", "psi", "press", "volt", "volts", "v", "batt", "alarm", "state", "status", "event", "events", "co2", "co2ppm", "f0", "lux"}
+	longOnes        = []string{"humid", "dewpoint", "pressure", "voltage", "battery", "alarm"}
+	inACooker       = []string{"cooker", "canner", "core"} // a place to be hot in, whatever it works by
+)
 
+// namesOther goes by whole words: "TF01" is no F0, "thermostate" no state, and
+// "Pressure cooker core" is where a probe sits.
 func namesOther(head string) bool {
-	low := strings.ToLower(head)
-	for _, part := range notTemperatures {
-		if strings.Contains(low, part) {
-			return true
-		}
+	if strings.Contains(head, "%") {
+		return true
 	}
-	return false
+	words := strings.FieldsFunc(strings.ToLower(head), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
+	cooker := slices.ContainsFunc(words, func(w string) bool { return slices.Contains(inACooker, w) })
+	return slices.ContainsFunc(words, func(w string) bool {
+		if cooker && w == "pressure" {
+			return false
+		}
+		return slices.Contains(notTemperatures, w) || slices.Contains(notTemperatures, strings.TrimRight(w, "0123456789")) ||
+			slices.ContainsFunc(longOnes, func(long string) bool { return strings.Contains(w, long) })
+	})
 }
 
 // temperatures finds the columns of temperatures: numbers in the first rows behind
