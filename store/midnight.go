@@ -97,13 +97,50 @@ func (t *tx) knownAt(place string, midnight int64) (placeKnown, error) {
 	k, ok := findKnown(c, &c.known, place, midnight)
 	if !ok {
 		var err error
-		if k, err = t.placeKnown(place, func(id int64) (placeAir, error) { return t.hoursTo(id, midnight) }); err != nil {
+		if k, err = t.knownOf(place, midnight); err != nil {
 			return k, err
 		}
-		k.track = k.track.Between(0, midnight)
 		keepKnown(t, &c.known, place, k, midnight)
 	}
 	return k, nil
+}
+
+// knownOf works it out. A shelf without a thermometer or thermostat of its own has
+// the air of what it stands in, kept once for all of them.
+func (t *tx) knownOf(place string, midnight int64) (k placeKnown, err error) {
+	around, silent := outside(place), false
+	if around != "" {
+		silent, err = t.silent(place, midnight)
+	}
+	switch {
+	case err != nil:
+		return k, err
+	case silent:
+		if k, err = t.knownAt(around, midnight); err != nil {
+			return k, err
+		}
+		k.offsetC, err = t.offsetAt(place)
+		return k, err
+	}
+	k, err = t.placeKnown(place, func(id int64) (placeAir, error) { return t.hoursTo(id, midnight) })
+	k.track = k.track.Between(0, midnight)
+	return k, err
+}
+
+// silent tells whether a place itself says nothing of its air.
+func (t *tx) silent(place string, midnight int64) (bool, error) {
+	ids, err := t.numbers(`SELECT id FROM places WHERE name_key = ?`, nameKey(place))
+	for _, id := range ids {
+		own, err := t.hoursTo(id, midnight)
+		if err != nil || len(own.track) > 0 {
+			return false, err
+		}
+		settings, err := t.settings(id)
+		if err != nil || len(settings) > 0 {
+			return false, err
+		}
+	}
+	return true, err
 }
 
 // hoursTo is what a place's own instruments said up to midnight: a room's serves
@@ -130,10 +167,16 @@ func (t *tx) placeKnown(place string, read func(place int64) (placeAir, error)) 
 	if k.track, err = t.trackBy(place, read); err != nil {
 		return k, err
 	}
-	facts, err := t.factsAround(place)
-	k.offsetC = climate.CoreAloneC
-	if facts.Touching != nil && *facts.Touching {
-		k.offsetC = climate.CoreTouchingC
-	}
+	k.offsetC, err = t.offsetAt(place)
 	return k, err
+}
+
+// offsetAt is how much warmer than the air the cores of bags are where they stand
+// in a place.
+func (t *tx) offsetAt(place string) (float64, error) {
+	facts, err := t.factsAround(place)
+	if facts.Touching != nil && *facts.Touching {
+		return climate.CoreTouchingC, err
+	}
+	return climate.CoreAloneC, err
 }

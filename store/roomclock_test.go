@@ -209,3 +209,47 @@ func TestTooColdToGrow(t *testing.T) {
 		t.Errorf("likely after %d days", days)
 	}
 }
+
+// TestShelvesShareTheirRoomsAir: a year of a room's air is kept once, however many
+// shelves it has; a shelf where bags touch, or with a thermostat of its own, goes by
+// what is said of it.
+func TestShelvesShareTheirRoomsAir(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	room, touching := f.place("room"), f.place("room > rack > low")
+	line := grow.RoomLine{ID: f.id(), Kind: grow.RoomSetPoint, At: f.clock.now().AddDate(-1, 0, 0), TempC: num(22)}
+	if _, _, err := f.AddRoomLine(t.Context(), f.by, room.Code, line); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := f.PutPlaceFacts(t.Context(), f.by, touching.Code, func(p *PlaceFacts) error { p.Touching = new(true); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	line = grow.RoomLine{ID: f.id(), Kind: grow.RoomSetPoint, At: f.clock.now().AddDate(0, 0, -10), TempC: num(17)}
+	if _, _, err := f.AddRoomLine(t.Context(), f.by, f.place("room > cool box").Code, line); err != nil {
+		t.Fatal(err)
+	}
+	farm, err := f.Farm(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = f.reading(t.Context(), func(x *tx) error {
+		midnight := x.midnight(farm)
+		at := func(place string) placeKnown { return must(x.knownAt(place, midnight))(t) }
+		of := at("room")
+		if len(of.track) < 364*24 {
+			t.Fatalf("%d hours of the room are known", len(of.track))
+		}
+		for place, offset := range map[string]float64{"room > rack > top": 2, "room > rack > low": 4, "room > nowhere on record": 2} {
+			if got := at(place); len(got.track) != len(of.track) || &got.track[0] != &of.track[0] || got.offsetC != offset {
+				t.Errorf("%s: %d hours of its own, core %v warmer", place, len(got.track), got.offsetC)
+			}
+		}
+		if got := at("room > cool box").track; len(got) == 0 || got[len(got)-1].C != 17 {
+			t.Errorf("the cool box has the air of the room: %d hours", len(got))
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+}
