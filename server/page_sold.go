@@ -5,6 +5,7 @@ import (
 	"maps"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -22,6 +23,7 @@ type soldPage struct {
 	Form     form
 	Species  []choice
 	Sheets   []choice
+	Buyers   []string // offered again
 }
 
 // soldRow is one parting. Only the newest lead to their bags: the others are
@@ -87,6 +89,7 @@ func (s *Server) drawSold(c echo.Context, status int, typed form) error {
 		return err
 	}
 	p.Partings = soldRows(page.Partings)
+	p.Buyers = buyersOf(page.Partings)
 	if page.Next != nil {
 		p.Older = *page.Next
 	}
@@ -99,6 +102,23 @@ func (s *Server) drawSold(c echo.Context, status int, typed form) error {
 	}
 	p.Form = formOf("packed_on", today.String(), "open_by", (today + openWithin).String(), "sheet", sheetOrUsual(farm), "copies", "1", "start", "1")
 	return s.show(c, status, "sold", p)
+}
+
+// atTheGate is what to say of a buyer whose name nobody asked.
+const atTheGate = "at the gate"
+
+// buyersOf are those to whom bags went, the latest first, and the nameless one.
+func buyersOf(list []store.Parting) []string {
+	var out []string
+	for _, p := range list {
+		if p.To != nil && !slices.Contains(out, *p.To) {
+			out = append(out, *p.To)
+		}
+	}
+	if !slices.Contains(out, atTheGate) {
+		out = append(out, atTheGate)
+	}
+	return out
 }
 
 // openWithin is the days that a buyer's label offers first (common practice for a

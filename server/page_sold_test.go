@@ -30,6 +30,7 @@ func TestSoldByScan(t *testing.T) {
 		t.Errorf("%s, %s", got.State, got.Status.EndedWhy)
 	}
 	b.open("/sold").ok().says("summary", "1 king oyster, given to neighbour").says(".lines", "2 king oyster, sold to Saturday market")
+	b.open("/sold").ok().has(1, "#f-to[required]").has(3, "#f-to-list option").has(1, "#f-to-list option[value='at the gate']")
 	b.saw(codes[3], `"kind":"harvest","grams":250`)
 	b.open("/batches/"+batch+"/recall").ok().says("main", "Picked from these: 250 g, on ").says("main", "Left the farm: sold, to Saturday market: 2 bags").says("main", "Left the farm: given, to neighbour: 1 bag").says("main", "Still here: no place said: 1 bag")
 	if to := b.get("/api/v1/batches/"+strings.ToLower(batch)+"/recall").want(200).at("bags", 1, "to"); to != "Saturday market" {

@@ -201,7 +201,7 @@ var entryFields = []string{"id", "kind", "at", "received_at", "at_sent", "by", "
 
 // ExportEntries writes every entry of every bag's log: the oldest batch first,
 // its bags by number, each log in its order. Voided entries and those that no
-// longer fit are there and say so. A condition whose value is not known says
+// longer fit are there and say so; counts is true for what sums should take. A condition whose value is not known says
 // unknown.
 func (s *Store) ExportEntries(ctx context.Context, w io.Writer) error {
 	farm, err := s.Farm(ctx)
@@ -210,7 +210,7 @@ func (s *Store) ExportEntries(ctx context.Context, w io.Writer) error {
 	}
 	out := newCellWriter(w)
 	err = s.reading(ctx, func(t *tx) error {
-		if err := out.line(append([]string{"batch", "number", "bag"}, entryFields...)); err != nil {
+		if err := out.line(slices.Concat([]string{"batch", "number", "bag"}, entryFields, []string{"counts"})); err != nil {
 			return err
 		}
 		return t.eachBatch(farm, func(b Batch) error {
@@ -242,7 +242,8 @@ func (t *tx) exportLog(out *cellWriter, f *Farm, b Batch, g bagRow) error {
 		if at := slices.Index(entryFields, "value"); e.Kind == grow.KindCondition && cells[at] == "" {
 			cells[at] = grow.Unknown
 		}
-		if err := out.line(append([]string{string(b.Code), strconv.Itoa(g.number), string(g.code)}, cells...)); err != nil {
+		counts := e.VoidedBy == "" && e.Fits && e.Kind != grow.KindVoid && e.Basis != "guess"
+		if err := out.line(slices.Concat([]string{string(b.Code), strconv.Itoa(g.number), string(g.code)}, cells, []string{strconv.FormatBool(counts)})); err != nil {
 			return err
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"io"
 	"slices"
 	"strconv"
+	"strings"
 
 	"bagmark/grow"
 )
@@ -13,7 +14,7 @@ import (
 var lotCells = []string{"code", "name", "kind", "id", "species", "strain", "made_on", "expires_on", "amount", "look", "recipe", "steriliser_run", "note", "state", "colonised_pct", "made_at", "made_by"}
 
 // ExportLots writes every lot, the oldest first, each followed by its jars. The
-// column made_from names the codes of lots and jars.
+// column made_from has the codes of lots and jars, made_from_names what they are called.
 func (s *Store) ExportLots(ctx context.Context, w io.Writer) error {
 	farm, err := s.Farm(ctx)
 	if err != nil {
@@ -21,7 +22,7 @@ func (s *Store) ExportLots(ctx context.Context, w io.Writer) error {
 	}
 	out := newCellWriter(w)
 	err = s.reading(ctx, func(t *tx) error {
-		if err := out.line(slices.Concat([]string{"lot", "jar"}, lotCells, []string{"made_from", "contaminated"})); err != nil {
+		if err := out.line(slices.Concat([]string{"lot", "jar"}, lotCells, []string{"made_from", "contaminated", "made_from_names"})); err != nil {
 			return err
 		}
 		lots, err := t.lots(farm, `1 ORDER BY l.id`)
@@ -43,14 +44,15 @@ func (t *tx) exportLot(out *cellWriter, f *Farm, l Lot) error {
 	if err != nil {
 		return err
 	}
-	from := ""
-	for i, s := range l.MadeFrom {
-		if i > 0 {
-			from += "; "
+	var from, names []string
+	for _, s := range l.MadeFrom {
+		name := s.Name
+		if s.Jar != nil {
+			name = JarName(s.Name, *s.Jar)
 		}
-		from += string(s.Code)
+		from, names = append(from, string(s.Code)), append(names, name)
 	}
-	if err := out.line(slices.Concat([]string{l.Name, ""}, cells, []string{from, whatCell(l.Contaminated)})); err != nil {
+	if err := out.line(slices.Concat([]string{l.Name, ""}, cells, []string{strings.Join(from, "; "), whatCell(l.Contaminated), strings.Join(names, "; ")})); err != nil {
 		return err
 	}
 	jars, err := t.jars(f, l.row)
@@ -75,7 +77,7 @@ func jarCells(l Lot, j Jar) []string {
 			cells[i] = numberCell(j.ColonisedPct)
 		}
 	}
-	return slices.Concat([]string{l.Name, strconv.Itoa(j.Number)}, cells, []string{"", whatCell(j.Contaminated)})
+	return slices.Concat([]string{l.Name, strconv.Itoa(j.Number)}, cells, []string{"", whatCell(j.Contaminated), ""})
 }
 
 func whatCell(c *grow.Contamination) string {

@@ -141,6 +141,7 @@ func TestExportEntries(t *testing.T) {
 	wrong := f.log(t, grow.Draft{Bag: bags[3].Code, Kind: grow.KindColonised, Details: grow.Details{Pct: new(55.5), Bare: []string{"top", "corners"}}})
 	f.log(t, grow.Draft{Bag: bags[3].Code, Kind: grow.KindVoid, Details: grow.Details{Entry: wrong.Entries[0].ID}})
 	f.log(t, grow.Draft{Bag: bags[3].Code, Kind: grow.KindCondition, Details: grow.Details{Key: "gloves", Value: grow.KnownValue("unknown")}})
+	f.log(t, grow.Draft{Bag: bags[2].Code, Kind: grow.KindCondition, Details: grow.Details{Key: "gloves", Value: grow.KnownValue("no"), Basis: "guess"}})
 	_, rows, head := exported(t, func(b *bytes.Buffer) error { return f.ExportEntries(t.Context(), b) })
 	count := must(texts(t.Context(), f.read, `SELECT id FROM entries`))(t)
 	if len(rows) != len(count) {
@@ -154,15 +155,18 @@ func TestExportEntries(t *testing.T) {
 		return rows[i]
 	}
 	for kind, want := range map[string]map[string]string{
-		"colonised": {"pct": "55.5", "bare": "top; corners", "fits": "true", "voided_by": find("void")["id"], "number": "4"},
-		"void":      {"entry": string(wrong.Entries[0].ID), "by": deskOwner, "device": "office"},
-		"condition": {"key": "gloves", "value": "unknown"},
+		"colonised": {"pct": "55.5", "bare": "top; corners", "fits": "true", "voided_by": find("void")["id"], "number": "4", "counts": "false"},
+		"void":      {"entry": string(wrong.Entries[0].ID), "by": deskOwner, "device": "office", "counts": "false"},
+		"condition": {"key": "gloves", "value": "unknown", "counts": "true"},
 	} {
 		for column, cell := range want {
 			if got := find(kind)[column]; got != cell {
 				t.Errorf("%s: %s is %q, want %q", kind, column, got, cell)
 			}
 		}
+	}
+	if i := slices.IndexFunc(rows, func(r map[string]string) bool { return r["basis"] == "guess" }); i < 0 || rows[i]["counts"] != "false" {
+		t.Error("a guess counts")
 	}
 	note := rows[slices.IndexFunc(rows, func(r map[string]string) bool { return r["kind"] == "note" })]
 	if note["text"] != "'=1+1, or so" {
@@ -178,7 +182,7 @@ func TestExportEntries(t *testing.T) {
 			}
 		}
 	}
-	if len(head) != 3+len(entryFields) {
+	if len(head) != 4+len(entryFields) {
 		t.Errorf("%d columns", len(head))
 	}
 }
@@ -234,4 +238,23 @@ func FuzzCells(f *testing.F) {
 			}
 		}
 	})
+}
+
+// TestExportLotsNamesWhatTheyWereMadeFrom beside the codes.
+func TestExportLotsNamesWhatTheyWereMadeFrom(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	_, jars, _, err := f.CreateLot(t.Context(), f.by, grow.LotDraft{LotFields: grow.LotFields{Kind: grow.CultureLot, Name: "C-7"}, Jars: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	from := []string{string(jars[1].Code), "C-8"}
+	if _, _, _, err := f.CreateLot(t.Context(), f.by, grow.LotDraft{LotFields: grow.LotFields{Kind: grow.SpawnLot, Name: "S-1", MadeFrom: from}}); err != nil {
+		t.Fatal(err)
+	}
+	_, rows, _ := exported(t, func(b *bytes.Buffer) error { return f.ExportLots(t.Context(), b) })
+	i := slices.IndexFunc(rows, func(r map[string]string) bool { return r["lot"] == "S-1" })
+	if i < 0 || rows[i]["made_from_names"] != "C-7 jar 2; C-8" || strings.Count(rows[i]["made_from"], "; ") != 1 {
+		t.Errorf("%v", rows)
+	}
 }
