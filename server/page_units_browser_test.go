@@ -16,6 +16,12 @@ func TestPhoneInPounds(t *testing.T) {
 	p.until(`/logged \d{1,2}:\d\d [ap]m/.test(document.querySelector(".did .said")?.textContent)`)
 	p.eventually("14.3 ounces on record", func() bool { return p.bag(codes[0]).Grams == 405.4 }) // × 28.349523125 (NIST SP 811, B.8)
 
+	kept := p.evaluate(`import(performance.getEntriesByType("resource").find((r) => r.name.endsWith("/lib/entry.js")).name)
+		.then(({ entryOf }) => JSON.stringify(["14,3", "0", "a lot", ""].map((ounces) => entryOf(new URLSearchParams({ ounces }), "x").grams ?? "none")))`)
+	if want := `[405.4,0,"a lot","none"]`; kept != want { // what is no number is kept as it was typed, for the farm to refuse
+		t.Errorf("ounces are sent as %s, want %s", kept, want)
+	}
+
 	p.goTo("/harvest?code=" + codes[1])
 	p.until(`document.querySelectorAll(".pad button").length === 12`)
 	keys := func(field, typed string) {

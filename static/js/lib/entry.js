@@ -11,7 +11,8 @@ export function entryOf(fields, id) {
     const number = Number(value.replace(",", "."));
     entry[name] = texts.includes(name) || Number.isNaN(number) ? value : number; // the farm says what is no number
   }
-  if (fields.get("ounces")) entry.grams = Math.round(fields.get("ounces").replace(",", ".") * 2834.9523125) / 100;
+  const oz = fields.get("ounces"), g = oz?.replace(",", ".") * 2834.9523125;
+  if (oz) entry.grams = g >= 0 ? Math.round(g) / 100 : oz;
   const bare = fields.getAll("bare");
   if (bare.length > 0) entry.bare = bare;
   const [key, value] = (fields.get("set") ?? "").split("=");
