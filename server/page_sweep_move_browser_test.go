@@ -1,6 +1,7 @@
 package server
 
 import (
+	"strings"
 	"testing"
 
 	"bagmark/grow"
@@ -40,6 +41,18 @@ func TestMoveOutOfReach(t *testing.T) {
 	}
 	if got := len(p.bag(codes[0]).Entries); got != 2 { // its mark at the bench, and one move
 		t.Errorf("the bag scanned twice has %d entries", got)
+	}
+	p.scan(one + "\r") // what the farm has shown since counts when it is out of reach again
+	p.until(`document.querySelector("h1").textContent === "Now: room 1 > rack 2"`)
+	l.stop()
+	scan(codes[1], grow.Code(codes[1]).Spaced())
+	if says := p.evaluate(`document.querySelector("[data-waits]").innerText`); strings.Contains(says, "Already here") {
+		t.Errorf("a bag that went to rack 3 and is scanned for rack 2: %s", says)
+	}
+	scan(two, "Now: room 1 > rack 3")
+	scan(codes[1], grow.Code(codes[1]).Spaced()) // and back again
+	if says := p.evaluate(`document.querySelector("[data-waits]").innerText`); strings.Contains(says, "Already here") {
+		t.Errorf("a bag that went to rack 2 and is scanned for rack 3: %s", says)
 	}
 }
 

@@ -5,7 +5,10 @@ import { clock } from "./entry.js";
 import * as signal from "./signal.js";
 import { intoView } from "./view.js";
 
-const seen = new Set(); // on a sweep, while the farm was away
+// What a sweep has come to while the farm was away, since the page that it showed
+// last: where each bag was seen, and the place whose label was scanned last.
+const seen = new Map();
+let turned, page;
 
 export function shown(box, fields, kept) {
   if (!kept) return say(box, "NOT SAVED", "This phone keeps nothing and the farm does not answer. Do it again.", signal.refused);
@@ -21,18 +24,17 @@ export function shown(box, fields, kept) {
   say(box, key || does !== "scan" ? does : spaced(code), onTheScreen(), off ? signal.switchOff : signal.logged);
 }
 
-// turned is the place whose label was scanned last, while the farm was away.
-let turned;
-
 function sweep(box, code) {
+  const shows = box.querySelector("#scans")?.elements.id?.value; // each page of the farm's has another
+  if (shows !== page) { page = shows; seen.clear(); turned = undefined; }
   const names = JSON.parse(box.dataset.names || "{}");
   if (!code) return say(box, "kept", "", signal.logged);
   const [name, before, kind] = names[code] ?? [spaced(code)];
   if (kind) return turn(box, name);
   const to = turned ?? box.dataset.to;
   if (to === "") return say(box, name, "No shelf yet: scan its label, then this bag again.", signal.refused);
-  if (before || seen.has(code + to)) return say(box, name, to ? "Already here." : "Seen already; it counts once.", signal.refused);
-  seen.add(code + to);
+  if (before || seen.has(code) && seen.get(code) === to) return say(box, name, to ? "Already here." : "Seen already; it counts once.", signal.refused);
+  seen.set(code, to);
   for (const count of box.querySelectorAll(names[code] ? "[data-count], [data-moved]" : "[data-moved]")) count.textContent = count.textContent.replace(/^\d+/, (n) => Number(n) + 1);
   say(box, name, names[code] || to || !box.querySelector("[data-count]") ? "" : "It was not expected here.", signal.logged);
 }

@@ -154,7 +154,7 @@ function show(fresh) {
 function keepTyped(box, fresh) {
   for (const form of box.querySelectorAll("form[data-keep]")) {
     const next = [...fresh.querySelectorAll("form[data-keep]")].find((f) => f.dataset.keep === form.dataset.keep);
-    for (const field of next ? form.elements : []) if (changed(field)) next.elements[field.name].value = field.value;
+    for (const field of next ? form.elements : []) if (changed(field) && next.elements[field.name]) next.elements[field.name].value = field.value;
   }
 }
 
