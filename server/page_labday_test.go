@@ -45,3 +45,27 @@ func TestLabDayNamedAfterItsDay(t *testing.T) {
 		}
 	}
 }
+
+// TestDidYouMean: a run, strain or place that a lab day brought in and that is near
+// a known one is asked about, and corrected with one tap; a next number is not.
+func TestDidYouMean(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	first := []string{"batches[0].species", "pleurotus-eryngii", "batches[0].bags", "2", "batches[0].strain", "black pearl", "batches[0].spawn_lot", "S-31", "steriliser_run", "R-1", "place", "room 2 > rack 3", "recipe", "oak"}
+	b.open(b.fill(b.open("/lab-day").ok(), "form[action='/lab-day']", first...).led()).ok().has(0, "form[action$='/meant']")
+	b.days(1)
+	b.post("/api/v1/places", `{"name":"room 3"}`)
+	second := []string{"batches[0].species", "pleurotus-eryngii", "batches[0].bags", "2", "batches[0].strain", "black perl", "batches[0].spawn_lot", "S-32", "steriliser_run", "R1", "place", "room2 > rack 3", "recipe", "oak"}
+	led := b.fill(b.open("/lab-day").ok(), "form[action='/lab-day']", second...).led()
+	p := b.open(led).ok().has(3, "form[action$='/meant']").says("main", "R1 is new, as steriliser run of").says("main", "Did you mean R-1?")
+	checkMarkup(t, p)
+	for range 3 {
+		led = b.fill(b.open(led).ok(), "form[action$='/meant']").led()
+	}
+	b.open(led).ok().has(0, "form[action$='/meant']")
+	got := b.batches()[0]
+	if *got.SteriliserRun != "R-1" || *got.Strain != "black pearl" || *got.Place != "room 2 > rack 3" || *got.SpawnLot != "S-32" {
+		t.Errorf("corrected to run %s, strain %s, place %s, lot %s", *got.SteriliserRun, *got.Strain, *got.Place, *got.SpawnLot)
+	}
+	b.submit("/batches/"+string(got.Code)+"/meant", map[string][]string{"field": {"species"}, "name": {"x"}}).want(http.StatusBadRequest)
+}

@@ -31,7 +31,8 @@ type printPage struct {
 	Codes   string
 	LabDays []store.LabDay
 	Words   []choice // departures that stickers can bear
-	Nowhere string   // the address that no phone finds, if the labels would bear it
+	Slips   []store.Slip
+	Nowhere string // the address that no phone finds, if the labels would bear it
 }
 
 func (s *Server) showPrint(c echo.Context) error {
@@ -59,6 +60,9 @@ func (s *Server) drawPrint(c echo.Context, status int, form form) error {
 		p.What, p.Action, p.Bench = batch, "/api/v1/batches/"+url.PathEscape(batch)+"/labels.pdf", "/bench?batch="+url.QueryEscape(batch)
 	case day != "":
 		p.What, p.Action, p.Bench, p.Hidden = day, "/api/v1/labels.pdf", "/bench", logs("lab_day", day)
+		if p.Slips, err = s.store.Slips(c.Request().Context(), day); err != nil {
+			return err
+		}
 	case codes != "":
 		p.What, p.Action, p.Hidden, p.Codes = plural(strings.Count(codes, ",")+1, "label", "labels"), "/api/v1/labels.pdf", logs("codes", codes), codes
 	default:

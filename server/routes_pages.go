@@ -25,6 +25,7 @@ func (s *Server) pageRoutes() []route {
 		{get, "/batches/:batch", store.Viewer, noBody, s.showBatch},
 		{post, "/batches/:batch", store.Grower, formBody, s.postBatchFields},
 		{post, "/batches/:batch/blanks", store.Grower, formBody, s.postAdopt},
+		{post, "/batches/:batch/meant", store.Grower, formBody, s.postMeant},
 
 		{get, "/B/:code", store.Viewer, noBody, s.showBag},
 		{post, "/B/:code/entries", store.Grower, formBody, s.postEntry},
