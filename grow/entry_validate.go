@@ -170,10 +170,13 @@ func (d Draft) validateHarvest(p *Problems) {
 	if d.Grams == nil || !(*d.Grams >= 0 && *d.Grams <= MostGrams) {
 		p.Add("grams", "must be 0 to %d", MostGrams)
 	}
-	if d.Flush != nil && (*d.Flush < 1 || *d.Flush > 20) {
-		p.Add("flush", "must be 1 to 20")
+	if d.Flush != nil && (*d.Flush < 1 || *d.Flush > MostFlushes) {
+		p.Add("flush", "must be 1 to %d", MostFlushes)
 	}
 }
+
+// MostFlushes is the last flush that is counted: what is picked later belongs to it.
+const MostFlushes = 20
 
 func neededWord(p *Problems, field, word string, words []string) {
 	if word == "" {

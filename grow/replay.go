@@ -193,7 +193,7 @@ func (r *replay) apply(e Entry) {
 	case KindCull, KindFinish:
 		r.end(e)
 	}
-	if r.state() == Fruiting && len(r.Picks) == 0 {
+	if r.state() == Fruiting && r.Grams == 0 {
 		r.FruitedIn = r.Place
 	}
 }
@@ -306,14 +306,14 @@ func (r *replay) toFruiting(e Entry) {
 
 func (r *replay) harvest(e Entry) {
 	r.toFruiting(e)
-	if len(r.Picks) == 0 {
+	if r.Grams == 0 {
 		r.FruitedIn = r.Place
 	}
 	r.Grams += *e.Grams
 	if e.Flush != nil {
 		r.Flush = *e.Flush
 	} else {
-		r.Flush++
+		r.Flush = min(r.Flush+1, MostFlushes)
 	}
 	r.Picks = append(r.Picks, Pick{At: e.At, Grams: *e.Grams, Flush: r.Flush})
 }

@@ -94,8 +94,10 @@ type harvestPage struct {
 
 // Flushes are what the weight can belong to.
 func (p harvestPage) Flushes() []choice {
-	next := p.Bag.Flush + 1
-	out := []choice{{fmt.Sprint(next), fmt.Sprintf("flush %d, a new one", next)}}
+	var out []choice
+	if next := p.Bag.Flush + 1; next <= grow.MostFlushes {
+		out = append(out, choice{fmt.Sprint(next), fmt.Sprintf("flush %d, a new one", next)})
+	}
 	if p.Bag.Flush > 0 {
 		out = append(out, choice{fmt.Sprint(p.Bag.Flush), fmt.Sprintf("flush %d, more of it", p.Bag.Flush)})
 	}
@@ -166,7 +168,7 @@ func (p *harvestPage) fill(today grow.Date, zone *time.Location) {
 		values.Set("tare", p.U.MassTyped(p.State.TareG, grow.Kitchen))
 	}
 	if p.Bag != nil && !values.Has("flush") {
-		values.Set("flush", fmt.Sprint(p.Bag.Flush+rank(!pickedOn(*p.Bag, today, zone))))
+		values.Set("flush", fmt.Sprint(min(p.Bag.Flush+rank(!pickedOn(*p.Bag, today, zone)), grow.MostFlushes)))
 	}
 	p.Form.values = values
 }

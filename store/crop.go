@@ -2,6 +2,7 @@ package store
 
 import (
 	"cmp"
+	"slices"
 	"time"
 
 	"bagmark/grow"
@@ -25,8 +26,8 @@ func (f *Farm) cropOf(b Batch, s grow.Status, now time.Time) yield.Bag {
 		}
 		y.Flushes[p.Flush-1] += p.Grams
 	}
-	if len(s.Picks) > 0 {
-		first := s.Picks[0].At
+	if i := slices.IndexFunc(s.Picks, func(p grow.Pick) bool { return p.Grams > 0 }); i >= 0 { // 0 g is a look at the scale
+		first := s.Picks[i].At
 		y.ToFirst = grow.Day(b.InoculatedAt, first, f.Zone)
 		if s.FruitingAt != nil && s.FruitingAt.Before(first) {
 			y.Fruited = grow.Day(*s.FruitingAt, first, f.Zone)

@@ -89,6 +89,31 @@ func TestYieldRests(t *testing.T) {
 	}
 }
 
+// TestNothingPickedIsNoFirstPicking: 0 g on the scale dates nothing, and the flushes
+// that nobody numbers stop at the last that can be said.
+func TestNothingPickedIsNoFirstPicking(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	_, bags := f.make(f.king(1))
+	f.days(30)
+	f.add(bags[0].Code, grow.KindFruiting, grow.Details{Place: "trolley"})
+	f.pick(bags[0].Code, 0)
+	f.days(7)
+	f.add(bags[0].Code, grow.KindMove, grow.Details{Place: "tent"})
+	for range 30 {
+		f.pick(bags[0].Code, 10)
+	}
+	if b := f.bag(bags[0].Code); b.Flush != grow.MostFlushes {
+		t.Errorf("flush %d, want %d", b.Flush, grow.MostFlushes)
+	}
+	f.add(bags[0].Code, grow.KindFinish, grow.Details{Why: "spent"})
+	got := f.yield(YieldQuery{By: ByPlace})
+	if first := got.All.ToFirst; first == nil || first.Median != 37 || got.All.Fruited.Median != 7 || got.Groups[0].Value != "tent" {
+		t.Errorf("first picked %+v, %+v after the move, in %+v; want day 37, 7, in the tent", first, got.All.Fruited, got.Groups)
+	}
+	f.sound()
+}
+
 // TestYieldByACondition: inside a batch, over batches, by species and by place.
 func TestYieldByACondition(t *testing.T) {
 	t.Parallel()

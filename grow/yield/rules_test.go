@@ -95,6 +95,16 @@ func TestSum(t *testing.T) {
 	if diff := cmp.Diff([]Loss{{"contaminated", 1, 500}, {"overheated", 1, 500}}, g.Losses); diff != "" {
 		t.Errorf("a batch thrown out whole (-want +got):\n%s", diff)
 	}
+	// thrown out after 700 and after nothing, beside sisters of 500: 500 in all is lost
+	// less what the one gave more; never less than nothing
+	late := cull(cull(bagsOf("a", 500, 500, 0, 0), 2, "old"), 3, "old")
+	late[2].Grams = 700
+	if diff := cmp.Diff([]Loss{{"old", 2, 300}}, Sum(late, []int{0, 1, 2, 3}, Grams).Losses); diff != "" {
+		t.Errorf("of one that gave more (-want +got):\n%s", diff)
+	}
+	if diff := cmp.Diff([]Loss{{"old", 1, 0}}, Sum(late, []int{0, 1, 2}, Grams).Losses); diff != "" {
+		t.Errorf("of one that gave more, alone (-want +got):\n%s", diff)
+	}
 	if g := Sum(nil, nil, Grams); g.Mean != nil || g.DryG != nil || g.ToFirst != nil {
 		t.Errorf("of nothing: %+v", g)
 	}

@@ -155,11 +155,12 @@ func losses(bags []Bag, picked []int) []Loss {
 			sisters = bySpecies[b.Species]
 		}
 		if sisters.n > 0 {
-			by[b.Culled].Grams += math.Max(0, sisters.mean()-b.Grams)
+			by[b.Culled].Grams += sisters.mean() - b.Grams
 		}
 	}
 	out := make([]Loss, 0, len(by))
 	for _, l := range by {
+		l.Grams = math.Max(0, l.Grams) // of all of them: a bag that gave more makes up for one that gave less
 		out = append(out, *l)
 	}
 	slices.SortFunc(out, func(a, b Loss) int { return cmp.Or(cmp.Compare(b.Grams, a.Grams), cmp.Compare(a.Why, b.Why)) })
