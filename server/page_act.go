@@ -61,6 +61,9 @@ func (h heard) when(now time.Time) time.Time {
 	return at
 }
 
+// day is the farm's day of it.
+func (h heard) day(now time.Time, zone *time.Location) grow.Date { return grow.DateOf(h.when(now), zone) }
+
 // stamp gives the n-th entry of the act its times and an id that is the same
 // each time the act arrives.
 func (h heard) stamp(d *grow.Draft, n int) error {
@@ -77,9 +80,22 @@ func (h heard) stamp(d *grow.Draft, n int) error {
 	return err
 }
 
+// stampBag is stamp for acts that log one entry a bag: the id goes by the bag, so that
+// a bag that is passed over the second time gives its id to no other.
+func (h heard) stampBag(d *grow.Draft) error {
+	d.At, d.SentAt = h.at, h.sent
+	if h.id == "" {
+		var err error
+		d.ID, err = newID()
+		return err
+	}
+	d.ID = derivedID(h.id, d.Bag)
+	return nil
+}
+
 // derivedID is a UUID of version 8 (RFC 9562, section 5.8) made from another.
-func derivedID(from grow.ID, n int) grow.ID {
-	b := sha256.Sum256(fmt.Appendf(nil, "%s/%d", from, n))
+func derivedID(from grow.ID, part any) grow.ID {
+	b := sha256.Sum256(fmt.Appendf(nil, "%s/%v", from, part))
 	b[6], b[8] = b[6]&0x0f|0x80, b[8]&0x3f|0x80
 	return grow.ID(fmt.Sprintf("%x-%x-%x-%x-%x", b[:4], b[4:6], b[6:8], b[8:10], b[10:16]))
 }

@@ -186,7 +186,7 @@ func (s *Server) fruitingAct(c echo.Context, state *fruitingState, v url.Values,
 	word := "to fruiting" + onlyIf(draft.Place != "", ", "+draft.Place)
 	if v.Has("hold") {
 		var err error
-		if draft, err = holdDraft(v); err != nil {
+		if draft, err = holdDraft(v, how.day(s.store.Now(), s.store.Zone(c.Request().Context()))); err != nil {
 			return err
 		}
 		row, word = v.Get("hold"), "on hold until "+dateWords(*draft.On)
@@ -212,11 +212,14 @@ func (s *Server) fruitingAct(c echo.Context, state *fruitingState, v url.Values,
 }
 
 // holdDraft is a bag's "not now": why, and until when.
-func holdDraft(v url.Values) (grow.Draft, error) {
+func holdDraft(v url.Values, today grow.Date) (grow.Draft, error) {
 	var p grow.Problems
 	until := dateField(v, "until", &p)
-	if until == nil && p["until"] == "" {
+	switch {
+	case until == nil && p["until"] == "":
 		p.Add("until", "is missing: the day on which it comes back")
+	case until != nil && *until < today:
+		p.Add("until", "is past: name a day to come")
 	}
 	if typed(v, "because") == "" {
 		p.Add("because", "is missing: no room, or kept cold")
@@ -241,7 +244,7 @@ func (s *Server) addForEach(c echo.Context, draft grow.Draft, codes []grow.Code,
 		}
 		d := draft
 		d.Bag = code
-		if err := how.stamp(&d, len(drafts)); err != nil {
+		if err := how.stampBag(&d); err != nil {
 			return nil, err
 		}
 		drafts = append(drafts, d)
@@ -263,10 +266,12 @@ func (s *Server) undoFruiting(c echo.Context, state *fruitingState) error {
 	if state.Last == nil || len(state.Last.Bags) == 0 {
 		return grow.Errorf(grow.Conflict, "there is nothing to take back")
 	}
+	var back []backEntry
 	for _, b := range state.Last.Bags {
-		if err := s.takeBack(c.Request().Context(), actorOf(c), b.Bag, []grow.ID{b.Entry}); err != nil {
-			return err
-		}
+		back = append(back, backEntry{b.Bag, []grow.ID{b.Entry}})
+	}
+	if err := s.takeBackAll(c.Request().Context(), actorOf(c), back); err != nil {
+		return err
 	}
 	state.Last = nil
 	return nil

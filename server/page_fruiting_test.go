@@ -83,6 +83,9 @@ func TestOnHoldByOneTap(t *testing.T) {
 	if got := b.fill(p, "form:has(button[name=row])", "hold", "0", "because", "", "until", ""); got.status != http.StatusBadRequest || !strings.Contains(string(got.body), "the day on which it comes back") {
 		t.Fatalf("without a day: %d", got.status)
 	}
+	if got := b.fill(p, "form:has(button[name=row])", "hold", "0", "because", "kept cold", "until", "2020-01-10"); got.status != http.StatusBadRequest || !strings.Contains(string(got.body), "is past") {
+		t.Errorf("on hold until a day that is past: %d", got.status)
+	}
 	p = b.follow(b.fill(p, "form:has(button[name=row])", "hold", "0", "because", "kept cold", "until", "2027-01-10")).ok()
 	p.says(".far", "2 of 2").says("h1", "Nothing is ready").says("summary", "kept cold")
 	b.open("/").ok().has(0, "a[href='/fruiting'] .verb")

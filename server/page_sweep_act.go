@@ -357,7 +357,7 @@ func (a *sweepAct) fill(sweep *sweepState) error {
 	case "sold", "given":
 		sweep.To = typed(a.v, "to")
 	case "hold":
-		d, err := holdDraft(a.v)
+		d, err := holdDraft(a.v, a.how.day(a.store.Now(), a.store.Zone(a.ctx)))
 		if err != nil {
 			return err
 		}

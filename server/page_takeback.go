@@ -25,20 +25,33 @@ func (s *Server) watchesFor(ctx context.Context, b store.Bag) ([]store.WatchFor,
 // on another page already is passed over, so that nobody stands before an undo
 // that can never be done.
 func (s *Server) takeBack(ctx context.Context, who store.Actor, bag grow.Code, entries []grow.ID) error {
-	b, err := s.store.Bag(ctx, bag)
-	if err != nil {
-		return err
-	}
+	return s.takeBackAll(ctx, who, []backEntry{{bag, entries}})
+}
+
+// backEntry is what is taken back of one bag.
+type backEntry struct {
+	bag     grow.Code
+	entries []grow.ID
+}
+
+// takeBackAll does so for many bags in one transaction.
+func (s *Server) takeBackAll(ctx context.Context, who store.Actor, back []backEntry) error {
 	var drafts []grow.Draft
-	for _, e := range b.Entries {
-		if e.VoidedBy != "" || !slices.Contains(entries, e.ID) {
-			continue
-		}
-		id, err := newID()
+	for _, k := range back {
+		b, err := s.store.Bag(ctx, k.bag)
 		if err != nil {
 			return err
 		}
-		drafts = append(drafts, grow.Draft{ID: id, Bag: b.Code, Kind: grow.KindVoid, Details: grow.Details{Entry: e.ID}})
+		for _, e := range b.Entries {
+			if e.VoidedBy != "" || !slices.Contains(k.entries, e.ID) {
+				continue
+			}
+			id, err := newID()
+			if err != nil {
+				return err
+			}
+			drafts = append(drafts, grow.Draft{ID: id, Bag: b.Code, Kind: grow.KindVoid, Details: grow.Details{Entry: e.ID}})
+		}
 	}
 	results, err := s.store.AddEntries(ctx, who, drafts)
 	for _, r := range results {
