@@ -62,7 +62,9 @@ func (h heard) when(now time.Time) time.Time {
 }
 
 // day is the farm's day of it.
-func (h heard) day(now time.Time, zone *time.Location) grow.Date { return grow.DateOf(h.when(now), zone) }
+func (h heard) day(now time.Time, zone *time.Location) grow.Date {
+	return grow.DateOf(h.when(now), zone)
+}
 
 // stamp gives the n-th entry of the act its times and an id that is the same
 // each time the act arrives.
