@@ -1,8 +1,11 @@
 package server
 
 import (
+	"cmp"
 	"fmt"
+	"strconv"
 	"strings"
+	"time"
 
 	"bagmark/grow"
 	"bagmark/store"
@@ -17,6 +20,47 @@ type airState struct {
 	Words  string    `json:"words"`
 	Source int64     `json:"source,omitempty"` // of readings
 	Line   grow.ID   `json:"line,omitempty"`   // of the log
+	Back   int64     `json:"back,omitempty"`   // a take-back of a sensor's readings
+}
+
+// Undo is the field of the form that undoes it, "" where nothing is to be undone;
+// Number its value.
+func (a airState) Undo() string {
+	switch {
+	case a.Source != 0:
+		return "source"
+	case a.Line != "":
+		return "line"
+	case a.Back != 0:
+		return "undo"
+	}
+	return ""
+}
+
+// Number is what Undo undoes.
+func (a airState) Number() string {
+	return cmp.Or(string(a.Line), strconv.FormatInt(a.Source+a.Back, 10)) // one of the two is 0
+}
+
+// airJump is what the page asks about a sensor's readings.
+type airJump struct{ store.ReadingJump }
+
+// More are those after the first.
+func (j airJump) More() int { return j.Readings - 1 }
+
+// FirstText and LastText are the ends of its time, to the microsecond.
+func (j airJump) FirstText() string { return j.First.Format(time.RFC3339Nano) }
+
+// LastText is the other end.
+func (j airJump) LastText() string { return j.Last.Format(time.RFC3339Nano) }
+
+// Over is the temperature that parts those that jumped up from what else the
+// sensor sent meanwhile, "" for a jump down.
+func (j airJump) Over() string {
+	if j.C < j.BeforeC {
+		return ""
+	}
+	return strconv.FormatFloat((j.C+j.BeforeC)/2, 'f', 3, 64)
 }
 
 // sayOfAir keeps what the next page of a room's air says.

@@ -25,9 +25,11 @@ type airPage struct {
 	Days      int // asked about; 0 for all
 	Form      form
 	Said      airState
-	Verdict   []string // the sentences on top
-	Curves    string   // what growth alone would want
-	Second    string   // what a second room would change
+	Jumps     []airJump        // asked about
+	Typed     map[int64]string // the values of what was typed, by its source
+	Verdict   []string         // the sentences on top
+	Curves    string           // what growth alone would want
+	Second    string           // what a second room would change
 	Readings  []reading
 	Quick     []string // temperatures for one tap
 	Chart     *chart
@@ -100,7 +102,7 @@ func (s *Server) drawAir(c echo.Context, status int, form form) error {
 	if p.Sources, err = s.store.ReadingSources(ctx, code, 8); err != nil {
 		return err
 	}
-	if p.Said, err = s.saidOfAir(c, code); err != nil {
+	if err := s.askOfAir(c, code, &p); err != nil {
 		return err
 	}
 	p.Title = "Air: " + p.Room.Name

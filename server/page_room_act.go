@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"strings"
 	"time"
 
 	"bagmark/grow"
@@ -99,19 +100,77 @@ func (s *Server) postRoomForm(c echo.Context) error {
 
 // postAirTakeBack takes back a line of the log, or readings that came together.
 func (s *Server) postAirTakeBack(c echo.Context) error {
-	return s.postAir(c, func(code grow.Code, v url.Values, _ *store.Farm, _ *grow.Problems) (airState, error) {
+	return s.postAir(c, func(code grow.Code, v url.Values, farm *store.Farm, p *grow.Problems) (airState, error) {
 		ctx := c.Request().Context()
-		if source := v.Get("source"); source != "" {
-			id, err := strconv.ParseInt(source, 10, 64)
-			if err != nil {
-				return airState{}, grow.Errorf(grow.NotFound, "there are no such readings")
-			}
-			n, err := s.store.TakeBackReadings(ctx, actorOf(c), code, id)
+		switch {
+		case v.Has("sensor"):
+			return s.takeBackSpan(c, code, v, farm, p)
+		case v.Has("undo"):
+			n, err := s.store.UndoTakeBack(ctx, actorOf(c), code, rowNumber(v, "undo"))
+			return airState{Words: fmt.Sprintf("Kept again: %s.", plural(n, "reading", "readings"))}, err
+		}
+		if v.Get("source") != "" {
+			n, err := s.store.TakeBackReadings(ctx, actorOf(c), code, rowNumber(v, "source"))
 			return airState{Words: fmt.Sprintf("Taken back: %s.", plural(int(n), "reading", "readings"))}, err
 		}
 		e, err := s.store.TakeBackRoomLine(ctx, actorOf(c), code, grow.ID(lowerID(v.Get("line"))))
 		return airState{Words: "Taken back: " + e.Words + "."}, err
 	})
+}
+
+// rowNumber is a number that a page gave, 0 where it is none: there is no such row.
+func rowNumber(v url.Values, name string) int64 {
+	n, err := strconv.ParseInt(v.Get(name), 10, 64)
+	if err != nil {
+		return 0
+	}
+	return n
+}
+
+// takeBackSpan takes back what a sensor sent over some time, or above a limit.
+func (s *Server) takeBackSpan(c echo.Context, code grow.Code, v url.Values, farm *store.Farm, p *grow.Problems) (said airState, err error) {
+	span := store.ReadingSpan{OverC: typedDegrees(farm.Writing, v, "over", p)}
+	if v.Get("over_c") != "" {
+		span.OverC = numberField(v, "over_c", p)
+	}
+	if from := timeField(v, "from", farm.Zone, p); from != nil {
+		span.From = *from
+	}
+	if to := timeField(v, "to", farm.Zone, p); to != nil {
+		span.To = *to
+	}
+	if v.Get("span") == "hour" {
+		span = store.ReadingSpan{From: s.store.Now().Add(-time.Hour)}
+	}
+	if span == (store.ReadingSpan{}) {
+		p.Add("from", "say from when, until when or over what")
+	}
+	if err := p.Err("nothing was taken back"); err != nil {
+		return said, err
+	}
+	back, err := s.store.TakeBackSpan(c.Request().Context(), actorOf(c), code, rowNumber(v, "sensor"), span)
+	return airState{Words: fmt.Sprintf("Taken back: %s.", plural(back.Readings, "reading", "readings")), Back: back.ID}, err
+}
+
+// askOfAir fills in what the page says of the last act and asks about a sensor.
+func (s *Server) askOfAir(c echo.Context, code grow.Code, p *airPage) (err error) {
+	ctx := c.Request().Context()
+	if p.Said, err = s.saidOfAir(c, code); err != nil {
+		return err
+	}
+	jumps, err := s.store.ReadingJumps(ctx, code)
+	for _, j := range jumps {
+		p.Jumps = append(p.Jumps, airJump{j})
+	}
+	if err != nil {
+		return err
+	}
+	typed, err := s.store.TypedReadings(ctx, code)
+	p.Typed = map[int64]string{}
+	for source, r := range typed {
+		p.Typed[source] = strings.Join(airWords(r, p.U), ", ")
+	}
+	return err
 }
 
 // postAirFacts says how large a room is and how its bags stand.

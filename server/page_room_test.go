@@ -120,8 +120,7 @@ func TestAirSaysWhatWasKept(t *testing.T) {
 	}
 	b.submit(at+"/reading", url.Values{"temp": {"76"}, "at": {"2026-11-25T12:00:01"}}).led()
 	p := b.open(at+"/air?did=said").ok().says(".did", "Kept: 76.0 °F at 12:00")
-	path, fields := p.form(".did form")
-	fields.Set("source", p.Find(".did button[name=source]").AttrOr("value", ""))
+	path, fields := p.form(".did form", "source", p.Find(".did button[name=source]").AttrOr("value", ""))
 	b.submit(path, fields).led()
 	b.open(at+"/air?did=said").ok().says(".did", "Taken back: 1 reading.").has(0, ".did form")
 	b.submit(at+"/log", url.Values{"id": {id(905)}, "kind": {"set_point"}, "set": {"70"}}).led()
@@ -138,4 +137,38 @@ func TestAirSaysWhatWasKept(t *testing.T) {
 	if p := b.submit(at+"/reading", url.Values{"rh": {"140"}}); p.status != 400 || strings.Contains(p.Text(), "rh_pct") || !strings.Contains(p.Find("#f-rh").Parent().Find(".error").Text(), "must be 0 to 100") {
 		t.Errorf("a humidity of 140: %d", p.status)
 	}
+}
+
+// TestASensorOfFahrenheit: 76 posted as °C into a room of 24 °C is kept and asked
+// about; one tap takes it back, another undoes that.
+func TestASensorOfFahrenheit(t *testing.T) {
+	t.Parallel()
+	b, at := warmRoom(t)
+	b.post("/api/v1/readings", `{"place":"incubator","readings":[{"at":"2026-11-25T12:00:30Z","temp_c":76},{"at":"2026-11-25T12:01:30Z","temp_c":76.2}]}`).want(201)
+	p := b.open(at+"/air").ok().says(".note", "76.0 °C at").says(".note", "1 more reading since").says(".note", "Does the sensor send °F?")
+	checkMarkup(t, p)
+	path, fields := p.form("form.note")
+	b.submit(path, fields).led()
+	p = b.open(at+"/air?did=said").ok().says(".did", "Taken back: 2 readings.").has(0, "form.note")
+	var left struct{ Readings []grow.AirReading }
+	if b.get("/api/v1/readings?place=incubator&from=2026-11-25T12:00:01Z").want(200).into(&left); len(left.Readings) != 0 {
+		t.Errorf("still of the room: %v", left.Readings)
+	}
+	path, fields = p.form(".did form", "undo", p.Find(".did button[name=undo]").AttrOr("value", ""))
+	b.submit(path, fields).led()
+	p = b.open(at+"/air?did=said").ok().says(".did", "Kept again: 2 readings.").has(1, "form.note")
+	sensor := p.Find("form.note input[name=sensor]").AttrOr("value", "")
+	if p := b.submit(at+"/take-back", url.Values{"sensor": {sensor}}); p.status != 400 || !strings.Contains(p.Text(), "say from when") {
+		t.Errorf("a span of nothing: %d", p.status)
+	}
+	b.submit(at+"/take-back", url.Values{"sensor": {sensor}, "from": {"2026-11-25T11:00"}, "over": {"50"}}).led()
+	b.open(at+"/air?did=said").ok().says(".did", "Taken back: 2 readings.").has(0, "form.note")
+}
+
+// TestTypedReadingsShowTheirValue: what is taken back is seen before.
+func TestTypedReadingsShowTheirValue(t *testing.T) {
+	t.Parallel()
+	b, at := warmRoom(t)
+	b.submit(at+"/reading", url.Values{"temp": {"19,5"}, "rh": {"88"}, "at": {"2026-11-25T11:59:30"}}).led()
+	b.open(at+"/air").ok().says("main", "typed 19.5 °C, 88 %: 1 reading")
 }

@@ -28,25 +28,30 @@ func (t *tx) fill(place, at int64, was, now [3]*int64, source int64) error {
 	return nil
 }
 
-// unfill takes back all that a source brought. A reading that others filled is
-// theirs from then on.
-func (t *tx) unfill(source int64) error {
+// unfill takes back all that a source brought, or only what was taken back under a
+// number. A reading that others filled is theirs from then on.
+func (t *tx) unfill(source int64, takeback ...int64) error {
+	const all, some = `?2 = 0`, `at IN (SELECT at FROM readings_taken_back WHERE takeback_id = ?2)`
+	span, number := all, int64(0)
+	if len(takeback) > 0 {
+		span, number = some, takeback[0]
+	}
 	const filled = `(place_id, at) IN (SELECT place_id, at FROM reading_fills WHERE value = '%[1]s'`
 	var steps []string
 	for _, column := range readingValues { // its own values in readings of others
-		steps = append(steps, fmt.Sprintf(`UPDATE readings SET %[1]s = NULL WHERE `+filled+` AND source_id = ?1)`, column))
+		steps = append(steps, fmt.Sprintf(`UPDATE readings SET %[1]s = NULL WHERE `+filled+` AND source_id = ?1) AND `+span, column))
 	}
-	steps = append(steps, `DELETE FROM reading_fills WHERE source_id = ?1`)
-	const kept = ` WHERE source_id = ?1 AND (place_id, at) IN (SELECT place_id, at FROM reading_fills)`
+	steps = append(steps, `DELETE FROM reading_fills WHERE source_id = ?1 AND `+span)
+	kept := ` WHERE source_id = ?1 AND ` + span + ` AND (place_id, at) IN (SELECT place_id, at FROM reading_fills)`
 	for _, column := range readingValues { // its values in its own readings that others filled
 		steps = append(steps, fmt.Sprintf(`UPDATE readings SET %[1]s = NULL`+kept+` AND NOT (`+filled+`))`, column))
 	}
 	steps = append(steps,
-		`DELETE FROM readings WHERE source_id = ?1 AND (place_id, at) NOT IN (SELECT place_id, at FROM reading_fills)`,
-		`UPDATE readings SET source_id = (SELECT f.source_id FROM reading_fills f WHERE f.place_id = readings.place_id AND f.at = readings.at ORDER BY f.value LIMIT 1) WHERE source_id = ?1`,
-		`DELETE FROM reading_fills WHERE EXISTS (SELECT 1 FROM readings r WHERE r.place_id = reading_fills.place_id AND r.at = reading_fills.at AND r.source_id = reading_fills.source_id)`)
+		`DELETE FROM readings WHERE source_id = ?1 AND `+span+` AND (place_id, at) NOT IN (SELECT place_id, at FROM reading_fills)`,
+		`UPDATE readings SET source_id = (SELECT f.source_id FROM reading_fills f WHERE f.place_id = readings.place_id AND f.at = readings.at ORDER BY f.value LIMIT 1) WHERE source_id = ?1 AND `+span,
+		`DELETE FROM reading_fills WHERE EXISTS (SELECT 1 FROM readings r WHERE r.place_id = reading_fills.place_id AND r.at = reading_fills.at AND r.source_id = reading_fills.source_id) AND ?1 <> 0 AND `+span)
 	for _, step := range steps {
-		if _, err := t.exec(step, source); err != nil {
+		if _, err := t.exec(step, source, number); err != nil {
 			return err
 		}
 	}

@@ -129,6 +129,9 @@ func (t *tx) addReadings(by Actor, place string, list []grow.AirReading, shifted
 		if refused == "" && shifted {
 			again, err = t.keptBefore(r.id, reading, &out)
 		}
+		if err == nil && !again && refused == "" && from.How == FromSensor.How {
+			again, err = t.wasTakenBack(out.Source, micros(reading.At))
+		}
 		switch {
 		case err == nil && again:
 			out.Known++
@@ -268,7 +271,7 @@ func (s *Store) TakeBackReadings(ctx context.Context, _ Actor, place grow.Code, 
 			return err
 		}
 		if how == FromSensor.How {
-			return grow.Errorf(grow.Conflict, "what a sensor sent is not taken back; take the sensor's token away if it is broken")
+			return grow.Errorf(grow.Conflict, "what a sensor sent is taken back by a span of time")
 		}
 		if err := t.unfill(source); err != nil {
 			return err

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"fmt"
 	"slices"
 	"time"
@@ -127,4 +128,24 @@ func (s *Store) AddTyped(ctx context.Context, by Actor, place grow.Code, r grow.
 		r.At = s.now().Truncate(time.Second)
 	}
 	return s.AddReadings(ctx, by, string(place), []grow.AirReading{r}, nil, ReadingsFrom{How: "typed"})
+}
+
+// TypedReadings are the newest readings of a place that somebody typed, by their
+// source.
+func (s *Store) TypedReadings(ctx context.Context, place grow.Code) (map[int64]grow.AirReading, error) {
+	out := map[int64]grow.AirReading{}
+	err := s.reading(ctx, func(t *tx) error {
+		r, err := t.byCode(codedPlaces, place)
+		if err != nil {
+			return notThere(err)
+		}
+		return t.each(`SELECT r.source_id, r.temp, r.rh, r.co2 FROM readings r JOIN (SELECT id FROM reading_sources WHERE place_id = ? AND how = 'typed' ORDER BY made_at DESC LIMIT 20) s ON s.id = r.source_id`, []any{r.id}, func(rows *sql.Rows) error {
+			var source int64
+			var temp, rh, co2 *int64
+			err := rows.Scan(&source, &temp, &rh, &co2)
+			out[source] = grow.AirReading{TempC: grow.Unscaled(temp), RHPct: grow.Unscaled(rh), CO2ppm: grow.Unscaled(co2)}
+			return err
+		})
+	})
+	return out, err
 }
