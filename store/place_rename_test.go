@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"bagmark/grow"
+
+	"github.com/google/go-cmp/cmp"
 )
 
 // TestRenamePlace: a rack goes to another room. Its shelves, its bags, its
@@ -89,5 +91,26 @@ func TestRenamePlaceIsRefused(t *testing.T) {
 	}
 	if room := must(f.RenamePlace(t.Context(), f.by, room.Code, "ROOM 1"))(t); room.Name != "ROOM 1" {
 		t.Errorf("other letters: %s", room.Name)
+	}
+}
+
+// TestPartInOtherLetters: a rack named in other letters than its room goes with it.
+func TestPartInOtherLetters(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	room := f.place("Room 2")
+	f.place("room 2 > rack 3")
+	f.batchIn("pleurotus-eryngii", 2, "ROOM 2 > Rack 3 > top")
+	if _, err := f.RenamePlace(t.Context(), f.by, room.Code, "North"); err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, r := range must(f.Rooms(t.Context()))(t) {
+		if r.Bags == 2 {
+			names = append(names, r.Name)
+		}
+	}
+	if diff := cmp.Diff([]string{"North", "North > rack 3", "North > rack 3 > top"}, names); diff != "" {
+		t.Errorf("places with both bags (-want +got):\n%s", diff)
 	}
 }
