@@ -69,3 +69,14 @@ func TestDidYouMean(t *testing.T) {
 	}
 	b.submit("/batches/"+string(got.Code)+"/meant", map[string][]string{"field": {"species"}, "name": {"x"}}).want(http.StatusBadRequest)
 }
+
+// TestSpawnOfAnotherSpecies is said after the lab day, and does not stop it.
+func TestSpawnOfAnotherSpecies(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	b.post("/api/v1/lots", `{"kind":"spawn","name":"S-31","species":"hericium-erinaceus"}`).want(201)
+	row := []string{"batches[0].species", "pleurotus-eryngii", "batches[0].bags", "2", "batches[0].spawn_lot", "S-31"}
+	p := b.open(b.fill(b.open("/lab-day").ok(), "form[action='/lab-day']", row...).led()).ok()
+	p.says(".note", "S-31 is spawn of lion's mane").has(0, "form[action$='/meant']")
+	checkMarkup(t, p)
+}

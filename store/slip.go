@@ -14,6 +14,9 @@ type Slip struct {
 	Field string
 	Name  string
 	Near  string
+	// Grows is the species of the spawn lot where the batch is of another; no near
+	// name then.
+	Grows string
 }
 
 // Word is what the name is of.
@@ -35,7 +38,14 @@ var slipQueries = []struct{ field, brought, known string }{
 // Slips are the names of a lab day's batches that may be slips of the pen.
 func (s *Store) Slips(ctx context.Context, labDay string) ([]Slip, error) {
 	var out []Slip
-	err := s.reading(ctx, func(t *tx) error {
+	farm, err := s.Farm(ctx)
+	if err != nil {
+		return nil, err
+	}
+	err = s.reading(ctx, func(t *tx) error {
+		if out, err = t.otherSpawn(farm, labDay); err != nil {
+			return err
+		}
 		for _, q := range slipQueries {
 			some, err := t.slips(q.field, q.brought, q.known, labDay)
 			if err != nil {
@@ -44,6 +54,20 @@ func (s *Store) Slips(ctx context.Context, labDay string) ([]Slip, error) {
 			out = append(out, some...)
 		}
 		return nil
+	})
+	return out, err
+}
+
+// otherSpawn are batches of a lab day whose spawn lot is of another species.
+func (t *tx) otherSpawn(f *Farm, labDay string) (out []Slip, err error) {
+	err = t.each(`SELECT b.code, l.name, l.species FROM batches b JOIN lots l ON l.id = b.spawn_lot_id WHERE b.lab_day = ? AND l.species <> b.species ORDER BY b.id`, []any{labDay}, func(rows *sql.Rows) error {
+		s := Slip{Field: "spawn_lot"}
+		var grows grow.Slug
+		err := rows.Scan(&s.Batch, &s.Name, &grows)
+		species, _ := f.SpeciesOf(grows, nil)
+		s.Grows = species.Name
+		out = append(out, s)
+		return err
 	})
 	return out, err
 }
