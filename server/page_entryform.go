@@ -1,6 +1,7 @@
 package server
 
 import (
+	"math"
 	"net/url"
 	"strconv"
 	"strings"
@@ -31,13 +32,7 @@ func parseEntryForm(v url.Values, bag grow.Code, zone *time.Location) (grow.Draf
 	if v.Has("ounces") {
 		d.Grams = typedGrams(grow.UnitsOf("imperial"), grow.Kitchen, v, "ounces", &p)
 	}
-	if n := numberField(v, "flush", &p); n != nil {
-		flush := int(*n)
-		d.Flush = &flush
-		if float64(flush) != *n {
-			p.Add("flush", "must be a whole number")
-		}
-	}
+	d.Flush = wholeField(v, "flush", &p)
 	if v.Get("full") == "false" && d.Pct == nil {
 		full := false
 		d.Full = &full
@@ -74,6 +69,19 @@ func numberField(v url.Values, name string, p *grow.Problems) *float64 {
 		return nil
 	}
 	return &n
+}
+
+// wholeField is a number of things: a part of one is refused, not cut off.
+func wholeField(v url.Values, name string, p *grow.Problems) *int {
+	n := numberField(v, name, p)
+	if n == nil {
+		return nil
+	}
+	if *n != math.Trunc(*n) || math.Abs(*n) > math.MaxInt32 {
+		p.Add(name, "must be a whole number")
+		return nil
+	}
+	return new(int(*n))
 }
 
 func dateField(v url.Values, name string, p *grow.Problems) *grow.Date {

@@ -311,9 +311,7 @@ func (s *Server) weigh(ctx context.Context, who store.Actor, state *harvestState
 		p.Add("gross", "is less than the tare of %s", u.Weighed(*tare))
 	}
 	d := grow.Draft{Bag: grow.Code(v.Get("bag")), Kind: grow.KindHarvest}
-	if n := numberField(v, "flush", &p); n != nil {
-		d.Flush = new(int(*n))
-	}
+	d.Flush = wholeField(v, "flush", &p)
 	if err := p.Err("this weight cannot be logged as it is"); err != nil {
 		return err
 	}

@@ -262,8 +262,8 @@ func (s *Server) postJarsForm(c echo.Context) error {
 	}
 	var p grow.Problems
 	count := 0
-	if n := numberField(v, "count", &p); n != nil {
-		count = int(*n)
+	if n := wholeField(v, "count", &p); n != nil {
+		count = *n
 	}
 	if err = p.Err("these jars cannot be made"); err == nil {
 		_, _, _, err = s.store.AddJars(c.Request().Context(), actorOf(c), string(code), store.LabelsDraft{ID: idOf(v), Count: count})

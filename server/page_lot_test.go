@@ -91,3 +91,14 @@ func TestJarAtTheBench(t *testing.T) {
 		t.Errorf("what was used is not on record: %v", u)
 	}
 }
+
+// TestPartOfAJar: 2.7 jars are refused at their field, never made two.
+func TestPartOfAJar(t *testing.T) {
+	t.Parallel()
+	b := newTestBrowser(t)
+	p := b.submit("/lots", url.Values{"kind": {"spawn"}, "name": {"S-9"}, "jars": {"2.7"}})
+	if p.status != 400 || !strings.Contains(string(p.body), "must be a whole number") {
+		t.Errorf("2.7 jars: %d", p.status)
+	}
+	b.get("/api/v1/lots/S-9").refused(404, "not_found")
+}

@@ -124,8 +124,8 @@ func (s *Server) postLotForm(c echo.Context) error {
 	}
 	var p grow.Problems
 	d := grow.LotDraft{ID: idOf(v), LotFields: lotFieldsOf(v, &p)}
-	if n := numberField(v, "jars", &p); n != nil {
-		d.Jars = int(*n)
+	if n := wholeField(v, "jars", &p); n != nil {
+		d.Jars = *n
 	}
 	err = p.Err("this lot cannot be made like this")
 	var lot store.Lot

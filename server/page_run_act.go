@@ -152,8 +152,8 @@ func (s *Server) postSterileForm(c echo.Context) error {
 	}
 	var p grow.Problems
 	d := store.SterileDraft{ID: idOf(v), Count: 1, Control: v.Get("control") == "true", Recipe: text(v, "recipe"), Position: text(v, "position"), FilledOn: dateField(v, "filled_on", &p)}
-	if n := numberField(v, "count", &p); n != nil && !d.Control {
-		d.Count = int(*n)
+	if n := wholeField(v, "count", &p); n != nil && !d.Control {
+		d.Count = *n
 	}
 	err = p.Err("these sterile bags cannot be made")
 	var bags []store.SterileBag

@@ -221,6 +221,20 @@ func TestALotIsHeldAgainstOthers(t *testing.T) {
 	}
 }
 
+// TestRefusalsNameWhatTheyAreAbout: a jar is no bag, and neither is a lot.
+func TestRefusalsNameWhatTheyAreAbout(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	lot, jars := f.lot(grow.SpawnLot, "S-1", 1)
+	for code, want := range map[grow.Code]string{lot.Code: "this lot is finished", jars[0].Code: "this jar is finished"} {
+		f.saw(code, grow.KindFinish, grow.Details{Why: "used_as_spawn"})
+		_, _, err := f.AddStockEntry(t.Context(), f.by, grow.Draft{ID: f.id(), Bag: code, Kind: grow.KindShake})
+		if wantKind(t, want, err, grow.Conflict); !strings.HasPrefix(err.Error(), want) {
+			t.Errorf("%v, want %s", err, want)
+		}
+	}
+}
+
 // TestNothingIsMadeFromItself keeps what was made from what free of circles.
 func TestNothingIsMadeFromItself(t *testing.T) {
 	t.Parallel()

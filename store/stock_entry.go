@@ -9,6 +9,7 @@ import (
 	"encoding/json"
 	"errors"
 	"slices"
+	"strings"
 
 	"bagmark/grow"
 )
@@ -70,13 +71,31 @@ func (t *tx) addStock(f *Farm, by Actor, d grow.Draft) (StockEntry, bool, error)
 	hearing := grow.Hearing{Now: t.now, Zone: f.Zone, InoculatedOn: row.since(f.Zone), By: by.Person, Device: by.Device, Seq: last + 1}
 	entry, status, log, err := grow.Judge(row.start(), log, names.draft, hearing, nil)
 	if err != nil {
-		return refuse(names.unlessSetBack(err))
+		return refuse(ofStock(names.unlessSetBack(err), row))
 	}
 	if err := t.insertStockEntry(entry, sum[:], before); err != nil {
 		return refuse(err)
 	}
 	kept := log[slices.IndexFunc(log, func(x grow.Entry) bool { return x.ID == entry.ID })]
 	return stockEntry(kept, f), true, t.saveStockStatus(row.code, status)
+}
+
+// ofStock lets a refusal speak of the jar, lot or sterile bag that it is about.
+func ofStock(err error, r stockRow) error {
+	what := "this sterile bag"
+	switch {
+	case r.jar != nil:
+		what = "this jar"
+	case r.lot != 0:
+		what = "this lot"
+	}
+	var e *grow.Error
+	if !errors.As(err, &e) {
+		return err
+	}
+	said := *e
+	said.Message = strings.ReplaceAll(e.Message, "this bag", what)
+	return &said
 }
 
 // notInoculated refuses a sterile bag that a batch has taken: it has a log of its
@@ -87,7 +106,7 @@ func (t *tx) notInoculated(r stockRow) error {
 	}
 	taken, err := t.texts(`SELECT b.code || ' #' || g.number FROM sterile_bags s JOIN bags g ON g.id = s.bag_id JOIN batches b ON b.id = g.batch_id WHERE s.code = ?`, string(r.code))
 	if err == nil && len(taken) > 0 {
-		err = grow.Errorf(grow.Conflict, "this bag is %s now: log on that", taken[0])
+		err = grow.Errorf(grow.Conflict, "this sterile bag is %s now: log on that", taken[0])
 	}
 	return err
 }
