@@ -15,6 +15,8 @@ import (
 	"time"
 
 	"bagmark/grow"
+
+	"github.com/mattn/go-sqlite3"
 )
 
 // mostProblems is how many problems of one sort a report lists.
@@ -89,10 +91,26 @@ func (c *checking) all() error {
 		return nil
 	}
 	for _, step := range []func() error{c.codes, c.chain, c.stockChain, c.states, c.stockStates, c.runVerdicts, c.descent, c.photos, c.rooms} {
-		if err := step(); err != nil {
+		if err := c.goOn(step()); err != nil {
 			return err
 		}
 	}
+	return nil
+}
+
+// goOn makes a problem of a value that no program could have kept, so that what
+// comes after it is checked too. What the database or the disk says ends the check.
+func (c *checking) goOn(err error) error {
+	var ofDatabase sqlite3.Error
+	var ofDisk *fs.PathError
+	if err == nil || c.ctx.Err() != nil || errors.As(err, &ofDatabase) || errors.As(err, &ofDisk) {
+		return err
+	}
+	cause := err
+	for inner := errors.Unwrap(cause); inner != nil; inner = errors.Unwrap(cause) {
+		cause = inner
+	}
+	c.found("a part of the farm cannot be read to its end: " + cause.Error())
 	return nil
 }
 
@@ -126,6 +144,10 @@ func (c *checking) codes() error {
 			(SELECT 'card' FROM cards WHERE code = c.code), 'blank')`,
 		`SELECT 'the label ' || code || ' is on more than one thing' FROM (SELECT code FROM bags UNION ALL SELECT code FROM old_codes
 			UNION ALL SELECT code FROM places UNION ALL SELECT code FROM lots UNION ALL SELECT code FROM jars UNION ALL SELECT code FROM steriliser_runs WHERE code IS NOT NULL UNION ALL SELECT code FROM cards) GROUP BY code HAVING count(*) > 1`,
+		`SELECT 'the run called ' || name || ' has no code' FROM steriliser_runs WHERE code IS NULL`,
+		`SELECT 'the load plan of the run called ' || name || ' is no list of positions' FROM steriliser_runs WHERE json_type(load) <> 'array'
+			OR EXISTS (SELECT 1 FROM json_each(load) WHERE type <> 'object')`,
+		`SELECT 'lot ' || name || ' has a day that cannot be' FROM lots WHERE made_on NOT BETWEEN -1000000 AND 4000000 OR expires_on NOT BETWEEN -1000000 AND 4000000`,
 		`SELECT 'batch ' || b.code || ' should have ' || b.bags || ' bags and has ' || count(g.id) FROM batches b LEFT JOIN bags g ON g.batch_id = b.id AND g.given_back_at IS NULL
 			GROUP BY b.id HAVING count(g.id) <> b.bags`,
 	} {

@@ -79,6 +79,10 @@ func TestCheckFinds(t *testing.T) {
 			INSERT INTO jars VALUES (1, 101, 1, 'CW64WSPY', 0); INSERT INTO lot_sources (lot_id, from_id, jar_id) VALUES (1, 102, 1)`, []string{"lot rye 12 is made from a jar that is of another lot"}},
 		{"a sterile bag that became another", `INSERT INTO codes VALUES ('7K3M9QXR', 'blank', 0);
 			INSERT INTO sterile_bags VALUES ('7K3M9QXR', 1, NULL, 0, NULL, 0, 1, 0, 'x', 'x')`, []string{"the sterile bag 7K3M9QXR and the bag with its label"}},
+		{"a run without a code, and what comes after it", `UPDATE steriliser_runs SET code = NULL; UPDATE lots SET name_key = 'zzz'`, []string{"is kept as a lot but is on something else", "the run called run 40 has no code", "the lot rye 12 is kept under another name"}},
+		{"a load plan that is no list", `UPDATE steriliser_runs SET load = '{"door":4}'`, []string{"the load plan of the run called run 40 is no list"}},
+		{"a load plan of words", `UPDATE steriliser_runs SET load = '["door"]'`, []string{"the load plan of the run called run 40 is no list"}},
+		{"a lot made at the end of time", `UPDATE lots SET made_on = 9223372036854775807`, []string{"lot rye 12 has a day that cannot be"}},
 		{"a lot under another name", `UPDATE lots SET name_key = 'zzz'`, []string{"the lot rye 12 is kept under another name"}},
 		{"a photo's row gone", `DELETE FROM photos`, []string{"shows a photo that the farm does not have"}},
 	} {

@@ -131,7 +131,7 @@ func (s *Store) Runs(ctx context.Context, after string, limit int) (RunPage, err
 // runs reads the runs that a WHERE … ORDER BY … clause picks.
 func (t *tx) runs(f *Farm, where string, args ...any) ([]Run, error) {
 	out := []Run{}
-	err := t.each(`SELECT r.id, r.uuid, r.code, r.name, r.method, r.started_at, r.vessel, r.hold_c, r.target_f0, r.gauge_kpa, r.recipe, r.load, r.note, r.f0, r.short, r.made_at, r.made_by
+	err := t.each(`SELECT r.id, r.uuid, coalesce(r.code, ''), r.name, r.method, r.started_at, r.vessel, r.hold_c, r.target_f0, r.gauge_kpa, r.recipe, r.load, r.note, r.f0, r.short, r.made_at, r.made_by
 		FROM steriliser_runs r WHERE `+where, args, func(rows *sql.Rows) error {
 		r := Run{boilsC: climate.BoilingC(f.AltitudeM)}
 		var started *int64
@@ -142,9 +142,11 @@ func (t *tx) runs(f *Farm, where string, args ...any) ([]Run, error) {
 			return err
 		}
 		r.StartedAt, r.MadeAt = timeIn(timeOr(started), f.Zone), instant(made, f.Zone)
-		err = json.Unmarshal([]byte(load), &r.Load)
+		if json.Unmarshal([]byte(load), &r.Load) != nil {
+			r.Load = []grow.LoadPlace{} // damaged: check names it, and the run is shown without
+		}
 		out = append(out, r)
-		return err
+		return nil
 	})
 	return out, err
 }
