@@ -15,12 +15,11 @@ import (
 func (s *Server) getWeekAhead(c echo.Context) error {
 	q := queryOf(c)
 	ask := store.WeekAheadQuery{Starts: grow.FromMonday, Species: grow.Slug(q.text("species")), Week: q.date("week")}
-	if text := q.text("kg"); text != "" {
-		kg, err := strconv.ParseFloat(text, 64)
+	if text := q.text("grams"); text != "" {
+		grams, err := strconv.ParseFloat(text, 64)
 		if err != nil {
-			q.problems.Add("kg", "must be a number")
+			q.problems.Add("grams", "must be a number")
 		}
-		grams := 1000 * kg
 		ask.Grams = &grams
 	}
 	if n := q.number("load_bags", 1, grow.MostBags); n > 0 {

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"net/http"
@@ -58,6 +59,7 @@ func (s *Server) showWeekAhead(c echo.Context) error {
 	}
 	if err == nil {
 		p.Ahead, err = s.store.WeekAhead(c.Request().Context(), ask)
+		err = atWeight(err)
 	}
 	if err != nil {
 		var ok bool
@@ -71,6 +73,20 @@ func (s *Server) showWeekAhead(c echo.Context) error {
 	}
 	p.fill(farm)
 	return s.show(c, status, "week-ahead", p)
+}
+
+// atWeight puts what is wrong with the grams at the field in which they are typed.
+func atWeight(err error) error {
+	var e *grow.Error
+	if errors.As(err, &e) && e.Fields["grams"] != "" {
+		words := "is missing: how much do you want?"
+		if !strings.HasPrefix(e.Fields["grams"], "is missing") {
+			words = "must be more than 0 and at most a hundred tonnes"
+		}
+		e.Fields["kg"] = words
+		delete(e.Fields, "grams")
+	}
+	return err
 }
 
 // usualWeek is the week that the form offers first: most species can be made for

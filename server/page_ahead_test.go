@@ -84,7 +84,7 @@ func TestWeekAheadRefusals(t *testing.T) {
 		p.want(http.StatusBadRequest)
 		p.says("#f-"+strings.ReplaceAll(x.field, "_", "-")+"-error", x.says)
 	}
-	b.get("/api/v1/week-ahead?kg=x&week=soon").refused(400, "invalid", "kg", "week")
+	b.get("/api/v1/week-ahead?grams=x&week=soon").refused(400, "invalid", "grams", "week")
 }
 
 // TestWeekAheadAsTheFarmWrites: pounds, and weeks from Sunday; programs get grams
@@ -108,7 +108,7 @@ func TestWeekAheadAsTheFarmWrites(t *testing.T) {
 	if first, err := grow.ParseDate(value); err != nil || first.Time().Weekday() != 0 {
 		t.Errorf("the first week starts on %s", value)
 	}
-	got := b.get("/api/v1/week-ahead?kg=9&species=pleurotus-eryngii&week=" + (today + 70).String()).want(200)
+	got := b.get("/api/v1/week-ahead?grams=9000&species=pleurotus-eryngii&week=" + (today + 70).String()).want(200)
 	if got.at("week_starts") != "monday" || got.at("want", "grams") != 9000. || got.at("steriliser_load", "bags") != 40. {
 		t.Errorf("a program gets %s", got.body)
 	}

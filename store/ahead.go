@@ -110,9 +110,9 @@ func (q WeekAheadQuery) validate(f *Farm, base *aheadBase) error {
 	}
 	switch {
 	case q.Grams == nil:
-		p.Add("kg", "is missing: how much do you want?")
+		p.Add("grams", "is missing: how much do you want?")
 	case !(*q.Grams > 0 && *q.Grams <= mostWanted):
-		p.Add("kg", "must be more than 0, at most %d kg", int(mostWanted/1000))
+		p.Add("grams", "must be more than 0 and at most %d", int(mostWanted))
 	}
 	last := base.starts[len(base.starts)-1]
 	switch {

@@ -243,12 +243,12 @@ func TestAheadRefusals(t *testing.T) {
 	}
 	today := grow.DateOf(f.clock.now(), farm.Zone)
 	for name, q := range map[string]WeekAheadQuery{
-		"species":         {Species: "moon", Grams: new(1000.0), Week: &today},
-		"kg":              {Species: "pleurotus-eryngii", Grams: new(0.0), Week: &today},
-		"week":            {Species: "pleurotus-eryngii", Grams: new(1000.0), Week: new(today - 7)},
-		"load_bags":       {Species: "pleurotus-eryngii", Grams: new(1000.0), Week: &today, LoadBags: new(0)},
-		"kg species":      {Week: &today},
-		"kg species week": {Species: "moon", Grams: new(-1.0), Week: new(today + 5000)},
+		"species":            {Species: "moon", Grams: new(1000.0), Week: &today},
+		"grams":              {Species: "pleurotus-eryngii", Grams: new(0.0), Week: &today},
+		"week":               {Species: "pleurotus-eryngii", Grams: new(1000.0), Week: new(today - 7)},
+		"load_bags":          {Species: "pleurotus-eryngii", Grams: new(1000.0), Week: &today, LoadBags: new(0)},
+		"grams species":      {Week: &today},
+		"grams species week": {Species: "moon", Grams: new(-1.0), Week: new(today + 5000)},
 	} {
 		q.Starts = grow.FromMonday
 		_, err := f.WeekAhead(t.Context(), q)
