@@ -43,9 +43,14 @@ func checkPlaceName(p *Problems, field, text string) {
 }
 
 // PlaceWithin tells whether a place is another one or a part of it: a shelf is
-// within its rack and its room.
+// within its rack and its room, however either is spelt.
 func PlaceWithin(place, of string) bool {
-	return place == of || strings.HasPrefix(place, of+PlaceSeparator)
+	return strings.EqualFold(place, of) || PlaceInside(place, of)
+}
+
+// PlaceInside tells whether a place is a part of another one.
+func PlaceInside(place, of string) bool {
+	return len(place) > len(of) && strings.EqualFold(place[:len(of)], of) && strings.HasPrefix(place[len(of):], PlaceSeparator)
 }
 
 // PlaceAndAround are a place and all that it is part of, the smallest first:

@@ -28,6 +28,7 @@ type field struct {
 	Choices                   []choice
 	Offers                    []string // names already on record
 	Needed                    bool
+	Small                     bool   // phones begin it with no capital
 	Lines                     bool   // several lines of text
 	Group                     string // tells fields of one name in several forms of a page apart
 }
@@ -127,6 +128,10 @@ func (f field) In(form string) field { f.Group = form + "-"; return f }
 
 // Number asks for a number, on the phone's keyboard of digits.
 func (f field) Number() field { f.Mode = "decimal"; return f }
+
+// Uncapped begins without a capital on phones: a name that others on record set
+// the pattern for.
+func (f field) Uncapped() field { f.Small = true; return f }
 
 // Must marks a field that cannot be left empty.
 func (f field) Must() field { f.Needed = true; return f }

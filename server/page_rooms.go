@@ -29,7 +29,7 @@ type roomLine struct {
 
 // Inner is what a rack or shelf is called inside the room.
 func (l roomLine) Inner(r store.Room) string {
-	return strings.TrimPrefix(r.Name, l.Name+grow.PlaceSeparator)
+	return r.Name[len(l.Name)+len(grow.PlaceSeparator):]
 }
 
 // roomLines puts racks and shelves under their rooms, in the order of names.
@@ -37,9 +37,10 @@ func roomLines(places []store.Room) (out []roomLine) {
 	at := map[string]int{}
 	for _, r := range places {
 		name, _, inside := strings.Cut(r.Name, grow.PlaceSeparator)
-		i, known := at[name]
+		key := strings.ToLower(name)
+		i, known := at[key]
 		if !known {
-			i, at[name] = len(out), len(out)
+			i, at[key] = len(out), len(out)
 			out = append(out, roomLine{Room: store.Room{Place: store.Place{Name: name}}})
 		}
 		switch line := &out[i]; {
@@ -58,7 +59,7 @@ func roomLines(places []store.Room) (out []roomLine) {
 // has tells whether a place stands inside another of the room, which counts its
 // bags as well.
 func (l roomLine) has(r store.Room) bool {
-	return slices.ContainsFunc(l.Within, func(o store.Room) bool { return strings.HasPrefix(r.Name, o.Name+grow.PlaceSeparator) })
+	return slices.ContainsFunc(l.Within, func(o store.Room) bool { return grow.PlaceInside(r.Name, o.Name) })
 }
 
 func (s *Server) showRooms(c echo.Context) error {

@@ -158,17 +158,12 @@ func (t *tx) climateParts(_ *Farm, out *RoomClimate, _ ClimateQuery) error {
 		switch {
 		case r.Name == out.Room.Name:
 			out.Room = r
-		case inside(r.Name, out.Room.Name):
+		case grow.PlaceInside(r.Name, out.Room.Name):
 			out.Parts = append(out.Parts, r)
 		}
 	}
 	out.Facts, err = t.factsAround(out.Room.Name)
 	return err
-}
-
-// inside tells whether a place is part of another.
-func inside(name, of string) bool {
-	return len(name) > len(of) && name[:len(of)] == of && name[len(of):min(len(name), len(of)+len(grow.PlaceSeparator))] == grow.PlaceSeparator
 }
 
 // factsAround are what was said of a place, or of what it stands in.
@@ -366,7 +361,7 @@ func (t *tx) standingRows(room string) (out []standingRow, err error) {
 		FROM bags g JOIN batches b ON b.id = g.batch_id WHERE g.state NOT IN ('finished', 'culled') GROUP BY 1, 2, 3, 4 ORDER BY 1, 2, 3`, nil, func(rows *sql.Rows) error {
 		var r standingRow
 		err := rows.Scan(&r.species, &r.strain, &r.place, &r.fruiting, &r.bags, &r.grams)
-		if r.place == room || inside(r.place, room) {
+		if grow.PlaceWithin(r.place, room) {
 			out = append(out, r)
 		}
 		return err

@@ -29,6 +29,9 @@ func (s *Store) RenamePlace(ctx context.Context, by Actor, code grow.Code, name 
 		if err != nil {
 			return notThere(err)
 		}
+		if name, err = t.speltLike(name, r.name); err != nil {
+			return err
+		}
 		if err := t.renamePlaces(by, r.name, name); err != nil {
 			return err
 		}
@@ -38,11 +41,35 @@ func (s *Store) RenamePlace(ctx context.Context, by Actor, code grow.Code, name 
 	return room, err
 }
 
+// speltLike is a name whose room and rack are spelt as they are already, so that
+// no room is two by its capitals. Places within the one that is renamed do not
+// count, "" for a new place.
+func (t *tx) speltLike(name, renamed string) (string, error) {
+	for of := outside(name); of != ""; of = outside(of) {
+		var spelt string
+		err := t.each(`SELECT name FROM places WHERE name_key = ?1 OR name_key > ?1 || ' > ' AND name_key < ?1 || ' >!' ORDER BY name_key DESC`, []any{nameKey(of)}, func(rows *sql.Rows) error {
+			var there string
+			err := rows.Scan(&there)
+			if renamed == "" || !grow.PlaceWithin(there, renamed) {
+				spelt = there[:min(len(of), len(there))] // the room itself comes last
+			}
+			return err
+		})
+		if err != nil {
+			return "", err
+		}
+		if spelt != "" && strings.EqualFold(spelt, of) {
+			return spelt + name[len(of):], nil
+		}
+	}
+	return name, nil
+}
+
 func (t *tx) renamePlaces(by Actor, was, name string) error {
 	if name == was {
 		return nil
 	}
-	if grow.PlaceWithin(name, was) {
+	if grow.PlaceInside(name, was) {
 		return nameRefused("would lie within itself")
 	}
 	last, _, err := t.lastEntry()
@@ -55,7 +82,7 @@ func (t *tx) renamePlaces(by Actor, was, name string) error {
 	}
 	names := map[string]string{}
 	for _, p := range parts {
-		now := name + strings.TrimPrefix(p.name, was)
+		now := name + p.name[len(was):]
 		if err := grow.CheckPlaceName(now); err != nil {
 			return nameRefused("would make the name of a part too long: " + now)
 		}

@@ -114,3 +114,22 @@ func TestPartInOtherLetters(t *testing.T) {
 		t.Errorf("places with both bags (-want +got):\n%s", diff)
 	}
 }
+
+// TestRenameKeepsTheRoomsSpelling: a room is one however its racks are spelt.
+func TestRenameKeepsTheRoomsSpelling(t *testing.T) {
+	t.Parallel()
+	f := newLabFarm(t)
+	room, rack := f.place("bag room"), f.place("bag room > rack 3")
+	if got := must(f.RenamePlace(t.Context(), f.by, rack.Code, "Bag room > Rack 3"))(t); got.Name != "bag room > Rack 3" {
+		t.Errorf("renamed to %q", got.Name)
+	}
+	if other := f.place("BAG ROOM > rack 4"); other.Name != "bag room > rack 4" {
+		t.Errorf("made as %q", other.Name)
+	}
+	if got := must(f.RenamePlace(t.Context(), f.by, room.Code, "Bag Room"))(t); got.Name != "Bag Room" {
+		t.Errorf("the room: %q", got.Name)
+	}
+	if w := must(f.Place(t.Context(), room.Code))(t); len(w.Parts) != 2 || w.Parts[0].Name != "Bag Room > Rack 3" {
+		t.Errorf("its parts: %+v", w.Parts)
+	}
+}

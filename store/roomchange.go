@@ -68,7 +68,7 @@ func (t *tx) batchesMadeIn(f *Farm, name string) (map[int64]bool, error) {
 	out := map[int64]bool{}
 	list, err := t.batches(f, `b.place_id IS NOT NULL ORDER BY b.id`)
 	for _, b := range list {
-		if b.Place != nil && (*b.Place == name || inside(*b.Place, name)) {
+		if b.Place != nil && grow.PlaceWithin(*b.Place, name) {
 			out[b.row] = true
 		}
 	}

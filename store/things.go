@@ -98,26 +98,11 @@ func (t *tx) byName(c coded, name string) (codedRow, error) {
 
 // resolvePlace is resolve for places: their names are tidied first.
 func (t *tx) resolvePlace(text string) (codedRow, error) {
-	name, err := t.spelledAsKnown(grow.PlaceName(text))
+	name, err := t.speltLike(grow.PlaceName(text), "")
 	if err != nil {
 		return codedRow{}, err
 	}
 	return t.resolve(codedPlaces, name)
-}
-
-// spelledAsKnown is a place's name with what it stands in spelled as that is on
-// record: a rack of "room 2" belongs to "Room 2".
-func (t *tx) spelledAsKnown(name string) (string, error) {
-	for around := outside(name); around != ""; around = outside(around) {
-		known, err := t.texts(`SELECT name FROM places WHERE name_key = ?`, nameKey(around))
-		if err != nil {
-			return name, err
-		}
-		if len(known) > 0 {
-			return known[0] + name[len(around):], nil
-		}
-	}
-	return name, nil
 }
 
 // resolveSubstrate finds a lot of substrate by its code or its name, making it if
@@ -164,7 +149,7 @@ func (s *Store) CreatePlace(ctx context.Context, _ Actor, name string) (p Place,
 		return p, false, err
 	}
 	err = s.writing(ctx, func(t *tx) error {
-		name, err := t.spelledAsKnown(grow.PlaceName(name))
+		name, err := t.speltLike(grow.PlaceName(name), "")
 		if err != nil {
 			return err
 		}
