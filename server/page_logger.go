@@ -169,6 +169,9 @@ func (p *loggerPreview) offer() {
 	}
 	p.Orders = []choice{{string(logfile.YearFirst), "year, month, day"}, {string(logfile.DayFirst), "day, month, year"}, {string(logfile.MonthFirst), "month, day, year"}}
 	p.Clocks = []choice{{string(logfile.ClockFarm), "as the clock on the wall"}, {string(logfile.ClockWinter), "winter time all year"}, {string(logfile.ClockUTC), "UTC"}}
+	if _, fixed := p.Map.Zone.Offset(); fixed {
+		p.Clocks = append(p.Clocks, choice{string(p.Map.Zone), strings.ToUpper(string(p.Map.Zone))})
+	}
 }
 
 // tell says what the file would become.
@@ -192,6 +195,9 @@ func (p *loggerPreview) tell(farm *store.Farm) {
 	}
 	if words := againstWords(p.against, len(p.list)); words != "" {
 		p.Summary = append(p.Summary, words)
+	}
+	if _, fixed := p.Map.Zone.Offset(); fixed || p.Map.Zone == logfile.ClockUTC {
+		p.Summary = append(p.Summary, fmt.Sprintf("Its clock is read as %s.", strings.ToUpper(string(p.Map.Zone))))
 	}
 	if p.Map.Unsure {
 		p.Summary = append(p.Summary, "No date in it tells day from month: look at the rows below.")

@@ -119,6 +119,8 @@ func TestALoggersFileBesideAnother(t *testing.T) {
 	if p = b.sendLogger(at+"/logger", "", fields); p.status != 400 || strings.Count(p.Text(), "another reading already") != 1 {
 		t.Errorf("every row against another reading: %d, %d sentences", p.status, strings.Count(p.Text(), "another reading already"))
 	}
+	b.sendLogger(at+"/logger", "Time, GMT-05:00;Temp (°C)\n21.11.2026 03:00;21\n", nil).ok().
+		says("main", "Its clock is read as UTC-05:00.").has(1, `select[name=zone] option[value="utc-05:00"][selected]`)
 	b.sendLogger(at+"/logger", "Time;Temp (°F);Hum\n21.11.2026 10:00;70;90\n21.11.2026 10:10;ERR;---\n21.11.2026 10:20;300;90\n21.11.2026 10:30;;\n", nil).ok().
 		says(".note.bad", "2 rows left out, unreadable").says(".note.bad", `line 3: "ERR", "---" is no reading`).says(".note.bad", "line 4: temperature must be -40 to 185 °F")
 }

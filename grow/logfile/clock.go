@@ -213,9 +213,12 @@ func (r *reader) date(f fields) (time.Time, error) {
 	if !ok {
 		return time.Time{}, errNoTime
 	}
+	offset, fixed := r.means.Offset()
 	switch {
 	case f.offset != nil:
 		return r.read(shown.Add(-*f.offset)), nil
+	case fixed:
+		return r.read(shown.Add(-offset)), nil
 	case r.means == ClockUTC:
 		return r.read(shown), nil
 	case r.means == ClockWinter:

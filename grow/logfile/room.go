@@ -35,6 +35,9 @@ func (s *Sheet) GuessRoom() RoomMap {
 	if s.shape.clock >= 0 {
 		m.Clock = heads[s.shape.clock]
 	}
+	if c := clockOfHead(m.Time + " " + m.Clock); c != "" {
+		m.Zone = c
+	}
 	first := slices.Clone(s.split(s.rows[0].text))
 	for i, name := range heads {
 		if name != m.Time && name != m.Clock {
