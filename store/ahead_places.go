@@ -38,7 +38,7 @@ func (t *tx) loadSize(f *Farm) (out AheadLoad, err error) {
 		return AheadLoad{Bags: &f.LoadBags, From: LoadSetting}, nil
 	}
 	var bags int
-	err = t.one(`SELECT r.name, (SELECT sum(value ->> '$.bags') FROM json_each(r.load)) AS n FROM steriliser_runs r WHERE n > 0
+	err = t.one(`SELECT r.name, (SELECT sum(value ->> '$.bags') FROM json_each(iif(json_type(r.load) = 'array', r.load, '[]')) WHERE type = 'object') AS n FROM steriliser_runs r WHERE n > 0
 		ORDER BY coalesce(r.started_at, r.made_at) DESC, r.id DESC LIMIT 1`, nil, &out.Run, &bags)
 	if err == nil {
 		out.Bags, out.From = &bags, LoadPlan
