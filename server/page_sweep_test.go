@@ -362,7 +362,7 @@ func TestRestGoesOnPastARefusal(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	action, v := b.walk("clean", "room 2").form("form:has([value=rest])")
+	action, v := b.walk("glance", "room 2").form("form:has([value=rest])")
 	v["bag"] = []string{codes[0], string(stranger), codes[1]}
 	b.follow(b.submit(action, v)).ok().says(".note", stranger.Spaced()).says("[data-count]", "2 of 3 seen")
 	for _, code := range codes[:2] {

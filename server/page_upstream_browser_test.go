@@ -35,7 +35,7 @@ func TestVesselsLogOnAPhone(t *testing.T) {
 	p.goTo(run)
 	p.tap("main details:has(input[type=file]) summary")
 	p.do(chromedp.SetUploadFiles("#f-file", []string{file}))
-	p.tap("form:has(#file) button.main")
+	p.tap("form:has(#f-file) button.main")
 	p.until(`document.querySelector("main")?.innerText.includes("F0 53 minutes in the core")`)
 	for _, says := range []string{"Yes, by what was aimed at", "The target of 15 was reached", "22 min without readings, in 2 gaps: not counted", "nothing from 06:07 to 06:16, 06:29 to 06:42", "of the chamber: it flatters the load"} {
 		if p.evaluate(`String(document.querySelector("main").innerText.includes("`+says+`"))`) != "true" {

@@ -51,11 +51,11 @@ func (p Plan) Check() (out []Problem) {
 	if !(p.TargetPct > 0 && p.TargetPct < 100) {
 		add("target_pct", "must be more than 0 and under 100")
 	}
-	if p.BagWetG != 0 && !(p.BagWetG >= 1 && p.BagWetG <= mostBagG) {
-		add("bag_wet_g", "must be 0, or 1 to 100000 grams")
-	}
-	if p.BagWetG > 0 && p.BagWetG < leastBagG {
+	switch bag := p.BagWetG; {
+	case bag > 0 && bag < leastBagG:
 		add("bag_wet_g", "is under 50 grams: two and a half kilograms are 2.5 kg, or 2500")
+	case bag != 0 && !(bag >= leastBagG && bag <= mostBagG):
+		add("bag_wet_g", "must be 0, or 50 to 100000 grams")
 	}
 	if !(p.SpawnPct >= 0 && p.SpawnPct <= 100) {
 		add("spawn_pct", "must be 0 to 100")
