@@ -87,7 +87,7 @@ func newCamera(t *testing.T, site string, in demo.SignIn) camera {
 	c := camera{t, ctx, site}
 	c.do(chromedp.EmulateViewport(360, 740, chromedp.EmulateScale(2)))
 	c.do(chromedp.Navigate(site+"/sign-in"), chromedp.SendKeys(`input[name="name"]`, in.Name),
-		chromedp.SendKeys(`input[name="passphrase"]`, in.Passphrase), chromedp.Submit("form"), chromedp.WaitVisible("main h1, main p"))
+		chromedp.SendKeys(`input[name="passphrase"]`, in.Passphrase), chromedp.Submit("form"), chromedp.WaitVisible(`header a[href="/scan"]`))
 	return c
 }
 
