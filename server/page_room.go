@@ -142,10 +142,8 @@ func (p *airPage) verdict(guests []climate.Guest) (out []string) {
 		return out
 	}
 	out = append(out, fmt.Sprintf("Over the last day it was %s %s: %s.%s", p.U.Temp(p.LastDay), p.U.DegreeSign(), climate.OutWords(climate.At(guests, p.LastDay), p.U), p.thermostat()))
-	for _, w := range []string{p.spared(), climate.WorthWords(p.One, guests, p.LastDay, p.U)} {
-		if w != "" {
-			out = append(out, w)
-		}
+	if w := climate.WorthWords(p.One, guests, p.LastDay, p.U); w != "" {
+		out = append(out, w)
 	}
 	return out
 }
@@ -160,9 +158,9 @@ func (p *airPage) thermostat() string {
 	return ""
 }
 
-// spared says who was out of band over the days shown, and would not have been at
+// Spared says who was out of band over the days shown, and would not have been at
 // the set-point that suits.
-func (p *airPage) spared() string {
+func (p airPage) Spared() string {
 	if !p.One.Possible {
 		return ""
 	}
