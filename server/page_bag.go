@@ -212,11 +212,7 @@ func settingChoices(cs grow.Conditions) []choice {
 }
 
 func (s *Server) postEntry(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}

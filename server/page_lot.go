@@ -176,11 +176,7 @@ func lotForm(l store.Lot) form {
 }
 
 func (s *Server) postLotFields(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}
@@ -197,25 +193,8 @@ func (s *Server) afterLot(c echo.Context, code grow.Code, v url.Values, open str
 	return backTo(c, "/L/"+string(code), v, refusal, func(status int, f form) error { return s.drawLot(c, status, code, &f, open) })
 }
 
-// backTo leads on to a page once its form was taken, or draws it again with what
-// was typed and why it was refused.
-func backTo(c echo.Context, page string, v url.Values, refusal error, draw func(status int, f form) error) error {
-	if refusal == nil {
-		return c.Redirect(http.StatusSeeOther, page)
-	}
-	f, ok := newForm(v).refused(refusal)
-	if !ok {
-		return refusal
-	}
-	return draw(statusOf(grow.KindOf(refusal)), f)
-}
-
 func (s *Server) postLotEntryForm(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}
@@ -252,11 +231,7 @@ func (s *Server) postLotPhoto(c echo.Context) error {
 }
 
 func (s *Server) postJarsForm(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}

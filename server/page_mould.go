@@ -227,11 +227,7 @@ func nearWords(near []nearBag) string {
 // postWatchAll puts the ticked bags on watch; each tick carries its own id, so
 // the same form twice is the same entries.
 func (s *Server) postWatchAll(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}

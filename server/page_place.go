@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -333,14 +334,15 @@ func (a placedAct) undo() error {
 	return a.store.See(a.ctx, store.Actor{Person: last.Was.By, Device: a.who.Device}, store.Round{Place: last.Was.Place}, last.Was.At, last.Bag)
 }
 
+// afterPlace leads back to the place, or shows it again with what was refused.
+func (s *Server) afterPlace(c echo.Context, code grow.Code, v url.Values, refusal error) error {
+	return backTo(c, grow.PlaceCode.Path(code), v, refusal, func(status int, f form) error { return s.drawPlace(c, status, code, f, placedState{}) })
+}
+
 // postCapacity says how many bags a place takes; an empty field, that nobody
 // knows.
 func (s *Server) postCapacity(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}
@@ -352,32 +354,16 @@ func (s *Server) postCapacity(c echo.Context) error {
 		}
 		bags = &n
 	}
-	if _, err = s.store.SetCapacity(c.Request().Context(), actorOf(c), code, bags); err == nil {
-		return c.Redirect(http.StatusSeeOther, grow.PlaceCode.Path(code))
-	}
-	f, ok := newForm(v).refused(err)
-	if !ok {
-		return err
-	}
-	return s.drawPlace(c, statusOf(grow.KindOf(err)), code, f, placedState{})
+	_, err = s.store.SetCapacity(c.Request().Context(), actorOf(c), code, bags)
+	return s.afterPlace(c, code, v, err)
 }
 
 // postPlaceName gives a place another name.
 func (s *Server) postPlaceName(c echo.Context) error {
-	code, err := codeParam(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}
-	v, err := formValues(c)
-	if err != nil {
-		return err
-	}
-	if _, err = s.store.RenamePlace(c.Request().Context(), actorOf(c), code, typed(v, "name")); err == nil {
-		return c.Redirect(http.StatusSeeOther, grow.PlaceCode.Path(code))
-	}
-	f, ok := newForm(v).refused(err)
-	if !ok {
-		return err
-	}
-	return s.drawPlace(c, statusOf(grow.KindOf(err)), code, f, placedState{})
+	_, err = s.store.RenamePlace(c.Request().Context(), actorOf(c), code, typed(v, "name"))
+	return s.afterPlace(c, code, v, err)
 }

@@ -192,11 +192,7 @@ func (s *Server) postAirFacts(c echo.Context) error {
 // postAir does something about a place's air and leads back to its page, which
 // says what was done, or shows the page with what was refused.
 func (s *Server) postAir(c echo.Context, do func(grow.Code, url.Values, *store.Farm, *grow.Problems) (airState, error)) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}

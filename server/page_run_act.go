@@ -20,11 +20,7 @@ func (s *Server) afterRun(c echo.Context, code grow.Code, v url.Values, open str
 }
 
 func (s *Server) postRunFields(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}
@@ -39,11 +35,7 @@ func (s *Server) postRunFields(c echo.Context) error {
 // postTypedReadings keeps readings typed by hand: a line each, minutes since the
 // start or a time of day, then the temperature.
 func (s *Server) postTypedReadings(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}
@@ -124,11 +116,7 @@ func uploaded(c echo.Context, name string) (url.Values, []byte, error) {
 }
 
 func (s *Server) postSeriesBack(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}
@@ -142,11 +130,7 @@ func (s *Server) postSeriesBack(c echo.Context) error {
 // postSterileForm makes sterile bags or the control, and leads on to their
 // labels.
 func (s *Server) postSterileForm(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}
@@ -207,11 +191,7 @@ func (s *Server) drawSterile(c echo.Context, status int, code grow.Code, form fo
 }
 
 func (s *Server) postSterileLog(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}

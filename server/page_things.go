@@ -80,11 +80,7 @@ func (s *Server) showBlank(c echo.Context, code grow.Code, form form) error {
 
 // postAdoptOne makes a blank one more bag of a batch.
 func (s *Server) postAdoptOne(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}

@@ -110,11 +110,7 @@ func (s *Server) drawWrongLabel(c echo.Context, status int, form form) error {
 }
 
 func (s *Server) postWrongLabel(c echo.Context) error {
-	code, err := codeParam(c)
-	if err != nil {
-		return err
-	}
-	v, err := formValues(c)
+	code, v, err := codedForm(c)
 	if err != nil {
 		return err
 	}

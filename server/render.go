@@ -199,6 +199,29 @@ func formValues(c echo.Context) (url.Values, error) {
 	return c.Request().PostForm, nil
 }
 
+// codedForm is the code that a form is about, from its address, and its fields.
+func codedForm(c echo.Context) (grow.Code, url.Values, error) {
+	code, err := codeParam(c)
+	if err != nil {
+		return "", nil, err
+	}
+	v, err := formValues(c)
+	return code, v, err
+}
+
+// backTo leads on to a page once its form was taken, or draws it again with what
+// was typed and why it was refused.
+func backTo(c echo.Context, page string, v url.Values, refusal error, draw func(status int, f form) error) error {
+	if refusal == nil {
+		return c.Redirect(http.StatusSeeOther, page)
+	}
+	f, ok := newForm(v).refused(refusal)
+	if !ok {
+		return refusal
+	}
+	return draw(statusOf(grow.KindOf(refusal)), f)
+}
+
 // errorPage says what was refused and what to do next.
 type errorPage struct {
 	frame
